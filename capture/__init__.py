@@ -1,0 +1,1 @@
+"""What was observed: bytes, sound, pictures and time. Knows no field name and no database."""

@@ -1,0 +1,1 @@
+"""Where people meet the tool: command line, intake, papers and page. Nothing imports it."""

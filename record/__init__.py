@@ -1,0 +1,1 @@
+"""What a named person confirmed. The only room with tables."""
