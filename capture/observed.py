@@ -42,7 +42,7 @@ class Instant:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """One word as heard: its text without surrounding spaces, its span, and how sure the model was."""
+    """One word as heard: text without surrounding spaces, span, and how sure the model was."""
 
     text: str
     start_s: float
@@ -52,7 +52,7 @@ class Word:
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """One decoding of a whole memo. `model` and `settings` say which, so that it can be repeated."""
+    """One decoding of a memo. `model` and `settings` say which, so that it can be repeated."""
 
     model: str
     settings: str
@@ -69,7 +69,8 @@ class Transcript:
     """A memo as heard, perhaps several times.
 
     `hearings` holds at least one; the first is the one shown and searched. `speech` are the
-    stretches in which somebody speaks, as (start_s, end_s). `began` is when the memo began, if known.
+    stretches in which somebody speaks, as (start_s, end_s). `began` is when the memo began, if
+    known.
     """
 
     media: str
@@ -115,9 +116,9 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class PhotoText:
-    """A photo as read: what it is of (`tach`, `hobbs`, `counter`, `label`, `other`) and its readings.
+    """A photo as read: what it is of, and its readings.
 
-    `counter` is an hour counter in a close-up where nothing in the frame says which. `size` is
+    `subject` is `tach`, `hobbs`, `counter`, `label` or `other`; `counter` is an hour counter in a close-up where nothing in the frame says which. `size` is
     (width, height) in pixels of the upright photo. `reader` names the models used.
     """
 
@@ -168,5 +169,10 @@ def photo_from_json(raw: dict[str, Any]) -> PhotoText:
     )
     width, height = raw["size"]
     return PhotoText(
-        raw["media"], (width, height), raw["subject"], readings, raw["reader"], _instant(raw["taken"])
+        raw["media"],
+        (width, height),
+        raw["subject"],
+        readings,
+        raw["reader"],
+        _instant(raw["taken"]),
     )

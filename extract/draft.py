@@ -106,7 +106,7 @@ class Draft:
 
 
 def plain(value: Value) -> float | int | str | bool:
-    """Give a value as JSON has it: a whole number as int, another number as float, a date as text."""
+    """Give a value as JSON has it: a whole number as int, a date as text."""
     if isinstance(value, Decimal):
         return int(value) if value == value.to_integral_value() else float(value)
     if isinstance(value, date):

@@ -1,0 +1,51 @@
+# Everything a fresh clone needs is behind `make demo` and `make test`; nothing else has to be installed first.
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
+
+.PHONY: demo test check bench install install-dev models lock clean
+
+demo: models  ## the whole job on the invented service in demo_media
+	$(BIN)/cowlnote demo
+
+test: install-dev models  ## every test; those that need a browser or a server say so when they are skipped
+	$(BIN)/python -m pytest
+
+check: install-dev  ## style, types, house rules
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+bench: install-dev models  ## figures of this machine
+	for b in benchmarks/*.py; do echo "== $$b"; $(BIN)/python $$b || exit 1; done
+
+models: install
+	$(BIN)/cowlnote models get
+
+install: $(VENV)/installed
+install-dev: $(VENV)/installed-dev
+
+$(VENV)/bin/python:
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' \
+	  || { echo "cowlnote needs Python 3.11 or newer; name it with: make PYTHON=python3.12 demo" >&2; exit 1; }
+	$(PYTHON) -m venv $(VENV) || { echo "Python cannot make a virtual environment here; install its venv package (Debian: python3-venv)" >&2; exit 1; }
+
+$(VENV)/installed: $(VENV)/bin/python locks/run.txt pyproject.toml
+	$(PIP) install --require-hashes -r locks/run.txt
+	$(PIP) install --no-deps --no-build-isolation -e .
+	@touch $@
+
+$(VENV)/installed-dev: $(VENV)/installed locks/dev.txt
+	$(PIP) install --require-hashes -r locks/dev.txt
+	@touch $@
+
+lock:  ## renew the pinned versions
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
+	  --extra build pyproject.toml -o locks/run.txt
+	$(BIN)/uv pip compile --quiet --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header \
+	  --all-extras -c locks/run.txt pyproject.toml -o locks/dev.txt
+
+clean:
+	rm -rf $(VENV) build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis
