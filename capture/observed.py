@@ -118,8 +118,9 @@ class Reading:
 class PhotoText:
     """A photo as read: what it is of, and its readings.
 
-    `subject` is `tach`, `hobbs`, `counter`, `label` or `other`; `counter` is an hour counter in a close-up where nothing in the frame says which. `size` is
-    (width, height) in pixels of the upright photo. `reader` names the models used.
+    `subject` is `tach`, `hobbs`, `counter`, `label` or `other`; `counter` is an hour counter in a
+    close-up where nothing in the frame says which. `size` is (width, height) in pixels of the
+    upright photo. `reader` names the models used.
     """
 
     media: str
