@@ -1,4 +1,4 @@
-"""The rules of the house (DEVELOPERS.md), each one held by a check that names the file that breaks it."""
+"""The rules of the house (DEVELOPERS.md), each held by a check that names what breaks it."""
 
 from __future__ import annotations
 
