@@ -1,14 +1,14 @@
 """The field catalogue: what can be drafted, and how people say it. All of it is data.
 
-One TOML file a kind of work lies in `data/fields/`, one a kind of job in `data/jobs/`. A key that is
-wrong is named together with its file (`CatalogueError`). Nothing here knows a field by name.
+One TOML file a kind of work lies in `data/fields/`, one a kind of job in `data/jobs/`. A wrong key
+is named together with its file (`CatalogueError`). Nothing here knows a field by name.
 """
 
 from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from types import MappingProxyType
@@ -19,7 +19,7 @@ from extract.kinds import KINDS, Choice, Kind
 
 DATA = Path(__file__).parent / "data"
 
-# The ways a field can be said. What each means stands at the head of data/fields/oil_and_filter.toml.
+# The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
 CUES = (
     "names",
     "frames",
@@ -43,9 +43,10 @@ class Field:
 
     `step` is the finest difference that matters and `low`, `high` what is plausible, all in `unit`;
     `positions` are the places it has (cylinders, tyres, plug rows), `()` where there is one;
-    `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says` are the words for each
-    choice; `alone` says whether a value with the field's unit needs no further cue (`yes`, `doubt`,
-    `no`); `decimals` is how many figures are expected after the point, None where it varies.
+    `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
+    are the words for each choice; `alone` says whether a value with the field's unit needs no
+    further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
+    None where it varies.
     """
 
     name: str
@@ -57,9 +58,9 @@ class Field:
     high: Decimal | None = None
     choices: tuple[str, ...] = ()
     positions: tuple[int | str, ...] = ()
-    places: Mapping[str, tuple[str, ...]] = MappingProxyType({})
-    cues: Mapping[str, tuple[str, ...]] = MappingProxyType({})
-    says: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+    places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    cues: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    says: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alone: str = "no"
     decimals: int | None = None
     source: str = ""
@@ -68,7 +69,9 @@ class Field:
     @property
     def kind_object(self) -> Kind:
         """Give the object that parses, shows and compares its values."""
-        return Choice(self.choices) if self.kind == "choice" else KINDS[self.kind]
+        if self.kind == "choice":
+            return Choice(self.choices)
+        return KINDS[self.kind]
 
     def plausible(self, value: Decimal) -> bool:
         """Say whether a number lies in the range that this field can have."""
@@ -77,8 +80,9 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class JobKind:
-    """A kind of job: its name, label, the fields it needs and usually has, and the numbers of the
-    tasks in 14 CFR 43 Appendix A(c) that it belongs to.
+    """A kind of job: its name, its label, the fields it needs and those it usually has.
+
+    `app_a_items` are the numbers of its tasks in 14 CFR 43 Appendix A(c).
     """
 
     name: str
@@ -95,7 +99,7 @@ class Catalogue:
 
     fields: Mapping[str, Field]
     jobs: Mapping[str, JobKind]
-    others: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+    others: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __hash__(self) -> int:
         return id(self)
@@ -143,7 +147,7 @@ def _field(name: str, raw: Any, file: str) -> Field:
     for key in raw:
         if key not in known:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
-    kind = raw.get("kind")
+    kind = str(raw.get("kind"))
     if kind not in KINDS:
         raise CatalogueError(f"`{name}.kind` must be one of {', '.join(KINDS)}", file)
     low, high = _range(name, raw, file)

@@ -23,7 +23,9 @@ NO = frozenset({"no", "n", "false", "f", "not done", "nein", "non"})
 class Kind(Protocol):
     """What every kind of value can do."""
 
-    name: str
+    @property
+    def name(self) -> str:
+        """Give the word for this kind in the catalogue."""
 
     def parse(self, text: str) -> Value:
         """Read what a person typed; raise InputError with a plain sentence."""
