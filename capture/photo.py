@@ -201,14 +201,14 @@ def _exif_bytes(image: Image, path: Path) -> bytes:
 
 def _taken(exif: bytes) -> datetime | None:
     import exifread
-    from exifread.exceptions import ExifNotFound, InvalidExif
+    from exifread.core.exceptions import ExifError
 
     if not exif:
         return None
     try:
         # without details it leaves maker notes and thumbnails alone, where the loops are
         tags = exifread.process_file(io.BytesIO(exif), details=False)
-    except (*_BROKEN, ExifNotFound, InvalidExif, RecursionError, AssertionError):
+    except (*_BROKEN, ExifError, RecursionError, AssertionError):
         return None
     for which in ("Original", "Digitized"):
         when = _moment(
