@@ -1,0 +1,135 @@
+"""The chain of the record: each decision and entry carries the hash of the one before it.
+
+Decisions and entries share one numbering, so a row taken out leaves a gap and a row changed breaks
+its hash. Rows cut off the end leave no gap: keep `head` elsewhere (an export does) to notice that.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from sqlalchemy import func, text
+from sqlmodel import Session, col, select
+
+from record.errors import RefusedError
+from record.tables import DecisionRow, DraftRow, EntryRow
+from record.values import dump, now
+
+START = "0" * 64
+Row = TypeVar("Row", DecisionRow, EntryRow)
+
+
+@dataclass(frozen=True, slots=True)
+class Broken:
+    """The first link that does not hold: its place in the chain, what it is, what is wrong."""
+
+    place: int
+    what: str
+    why: str
+
+    def __str__(self) -> str:
+        """Give one line."""
+        return f"{self.what} {self.place}: {self.why}"
+
+
+def person(by: str | None) -> str:
+    """Give a person's name, tidied. Raises RefusedError where there is none."""
+    name = " ".join((by or "").split())
+    if not any(c.isalpha() for c in name):
+        raise RefusedError("a decision needs the name of the person who makes it", todo="say who")
+    return name
+
+
+def reason(because: str | None) -> str:
+    """Give a reason, tidied. Raises RefusedError where there is none."""
+    said = " ".join((because or "").split())
+    if not said:
+        raise RefusedError("this needs a reason", todo="say why")
+    return said
+
+
+def decide(
+    session: Session,
+    job: int,
+    action: str,
+    by: str,
+    *,
+    because: str = "",
+    draft: DraftRow | None = None,
+    doubts: tuple[str, ...] = (),
+) -> DecisionRow:
+    """Add a decision to the record. `doubts` are those that stood when it was made."""
+    row = DecisionRow(
+        **_next(session),
+        job_id=job,
+        draft_id=draft.id if draft else None,
+        action=action,
+        by=person(by),
+        at=now(),
+        because=because,
+        doubts=dump(doubts),
+        draft=dump(draft.model_dump(exclude={"id", "job_id", "state"})) if draft else None,
+    )
+    return _link(session, row)
+
+
+def enter(session: Session, **values: Any) -> EntryRow:
+    """Add an entry to the record; `values` are its columns but for place and hashes."""
+    return _link(session, EntryRow(**_next(session), **values))
+
+
+def head(session: Session) -> tuple[int, str]:
+    """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
+    rows = (
+        session.exec(select(t.id, t.hash).order_by(col(t.id).desc()).limit(1)).first()
+        for t in (DecisionRow, EntryRow)
+    )
+    return max(((r[0], r[1]) for r in rows if r), default=(0, START))
+
+
+def _next(session: Session) -> dict[str, Any]:
+    if session.get_bind().dialect.name == "postgresql":  # SQLite has one writer at a time anyway
+        session.connection().execute(text("SELECT pg_advisory_xact_lock(41710)"))
+    last, seal = head(session)
+    return {"id": last + 1, "prev": seal, "hash": ""}
+
+
+def _link(session: Session, row: Row) -> Row:
+    row.hash = sealed(row)
+    session.add(row)
+    session.flush()
+    return row
+
+
+def sealed(row: DecisionRow | EntryRow) -> str:
+    """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON."""
+    content = {"table": row.__tablename__, **row.model_dump(exclude={"hash"})}
+    return hashlib.sha256(dump(content).encode()).hexdigest()
+
+
+def prove(session: Session) -> Broken | None:
+    """Walk the whole chain; give the first break, or None where every link holds."""
+    rows: list[DecisionRow | EntryRow] = [
+        *session.exec(select(DecisionRow)).all(),
+        *session.exec(select(EntryRow)).all(),
+    ]
+    seal = START
+    for place, row in enumerate(sorted(rows, key=lambda r: r.id), start=1):
+        what = str(row.__tablename__)
+        if row.id != place:
+            return Broken(place, "link", "is missing" if row.id > place else "is there twice")
+        if row.prev != seal:
+            return Broken(place, what, "does not follow the one before it")
+        if row.hash != sealed(row):
+            return Broken(place, what, "is not what was written")
+        seal = row.hash
+    return _undecided(session)
+
+
+def _undecided(session: Session) -> Broken | None:
+    decided = select(func.count()).where(DecisionRow.draft_id == DraftRow.id).scalar_subquery()
+    query = select(DraftRow).where(DraftRow.state != "waiting", decided == 0)
+    row = session.exec(query.order_by(col(DraftRow.id))).first()
+    return Broken(row.id or 0, "draft", f"is {row.state} by no decision") if row else None

@@ -1,0 +1,261 @@
+"""Rows of kept media, what was heard and read in them, and what is still to be heard or read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlmodel import Session, col, delete, select
+
+from capture.observed import (
+    Instant,
+    Kept,
+    PhotoText,
+    Transcript,
+    Word,
+    photo_from_json,
+    to_json,
+    transcript_from_json,
+)
+from record.errors import StoreError
+from record.tables import MediaRow, SegmentRow, TranscriptRow
+from record.values import dump, iso, moment, now, utc
+
+SAME_BATCH = timedelta(days=2)  # two files of one name within this are told apart by their names
+PAUSE_S = 1.0  # a pause this long ends a segment, as does a full stop
+LONGEST = 40  # words in a segment at most
+
+
+@dataclass(frozen=True, slots=True)
+class Media:
+    """A memo or photo of the record.
+
+    `name` is what drafts call it: the file's own name (`original`), unless two different files of
+    one batch share a name. `state` is kept, heard (or read, for a photo) or failed; `reason` then
+    says why. `job` is None until it is joined to one.
+    """
+
+    id: int
+    sha256: str
+    name: str
+    original: str
+    size: int
+    kind: str
+    modified: datetime
+    began: Instant | None
+    state: str
+    reason: str
+    job: int | None
+
+
+def note(session: Session, kept: Kept, instant: Instant | None) -> Media:
+    """Make the row of a kept file, or give the row it already has, unchanged."""
+    row = session.exec(select(MediaRow).where(MediaRow.sha256 == kept.sha256)).first()
+    if row is None:
+        row = MediaRow(
+            sha256=kept.sha256,
+            name=_name(session, kept, instant),
+            original=kept.name,
+            size=kept.size,
+            kind=kept.kind,
+            modified=kept.modified.isoformat(),
+            **_began(instant),
+        )
+        session.add(row)
+        session.flush()
+    return media_of(row)
+
+
+def _name(session: Session, kept: Kept, instant: Instant | None) -> str:
+    twins = session.exec(select(MediaRow).where(MediaRow.name == kept.name)).all()
+    for twin in twins:
+        then = moment(twin.began)
+        if not (then and instant) or abs(then - instant.at) < SAME_BATCH:
+            stem, dot, ending = kept.name.rpartition(".")
+            return f"{stem or ending} ({kept.sha256[:8]}){dot}{ending if stem else ''}"
+    return kept.name
+
+
+def _began(instant: Instant | None) -> dict[str, Any]:
+    if instant is None:
+        return dict.fromkeys(("began", "began_utc", "began_source", "began_uncertainty_s"))
+    return {
+        "began": iso(instant.at),
+        "began_utc": utc(instant.at),
+        "began_source": instant.source,
+        "began_uncertainty_s": instant.uncertainty_s,
+        "began_doubt": instant.doubt,
+    }
+
+
+def media_of(row: MediaRow) -> Media:
+    """Give the frozen value of a row."""
+    at = moment(row.began)
+    source, off = row.began_source or "file", row.began_uncertainty_s or 0.0
+    began = Instant(at, source, off, row.began_doubt) if at else None
+    return Media(
+        row.id or 0,
+        row.sha256,
+        row.name,
+        row.original,
+        row.size,
+        row.kind,
+        datetime.fromisoformat(row.modified),
+        began,
+        row.state,
+        row.reason,
+        row.job_id,
+    )
+
+
+def _row(session: Session, media_id: int) -> MediaRow:
+    row = session.get(MediaRow, media_id)
+    if row is None:
+        raise StoreError(f"the record has no media {media_id}")
+    return row
+
+
+def get(session: Session, media_id: int) -> Media:
+    """Give one memo or photo. Raises StoreError when there is none of that number."""
+    return media_of(_row(session, media_id))
+
+
+def find_media(session: Session, name: str, job: int | None = None) -> Media | None:
+    """Give the newest memo or photo that drafts call `name`, of one job if named."""
+    query = select(MediaRow).where(MediaRow.name == name).order_by(col(MediaRow.id).desc())
+    row = session.exec(query if job is None else query.where(MediaRow.job_id == job)).first()
+    return media_of(row) if row else None
+
+
+def media(session: Session, job: int | None = None) -> list[Media]:
+    """Give all media, of one job if named, in the order in which they began."""
+    query = select(MediaRow).order_by(col(MediaRow.began_utc), col(MediaRow.id))
+    rows = session.exec(query if job is None else query.where(MediaRow.job_id == job))
+    return [media_of(row) for row in rows]
+
+
+def join(session: Session, media_id: int, job: int) -> None:
+    """Say of which job a memo or photo is."""
+    row = _row(session, media_id)
+    if row.job_id != job:
+        row.job_id = job
+        session.add(row)
+        session.flush()
+
+
+def unheard(session: Session, job: int | None = None) -> list[Media]:
+    """Give the media not yet heard or read; those that failed are not among them."""
+    return [m for m in media(session, job) if m.state == "kept"]
+
+
+def set_failed(session: Session, media_id: int, reason: str) -> None:
+    """Note that a file cannot be heard or read, and why."""
+    row = _row(session, media_id)
+    row.state, row.reason = "failed", reason
+    session.add(row)
+    session.flush()
+
+
+def set_began(session: Session, media_id: int, instant: Instant) -> None:
+    """Put right when a memo or photo began, and with it the time of every word said in it."""
+    row = _row(session, media_id)
+    for key, value in _began(instant).items():
+        setattr(row, key, value)
+    session.add(row)
+    for segment in session.exec(select(SegmentRow).where(SegmentRow.media_id == media_id)):
+        _date(segment, instant)
+        session.add(segment)
+    session.flush()
+
+
+def _date(segment: SegmentRow, began: Instant | None) -> None:
+    said = began.at + timedelta(seconds=segment.start_s or 0) if began else None
+    segment.said_at, segment.said_utc = iso(said), utc(said)
+
+
+def keep_transcript(session: Session, media_id: int, transcript: Transcript) -> None:
+    """Keep a memo as heard, in place of an earlier hearing, and make its words searchable."""
+    engine = ", ".join(dict.fromkeys(h.model for h in transcript.hearings))
+    lines = [
+        SegmentRow(
+            media_id=media_id,
+            start_s=words[0].start_s,
+            end_s=words[-1].end_s,
+            text=" ".join(w.text for w in words),
+        )
+        for words in _segments(transcript.words)
+    ]
+    _keep(session, media_id, transcript, "memo", engine, lines)
+
+
+def keep_photo_text(session: Session, media_id: int, photo_text: PhotoText) -> None:
+    """Keep a photo as read, in place of an earlier reading, and make its lines searchable."""
+    lines = [SegmentRow(media_id=media_id, text=r.text) for r in photo_text.readings if r.text]
+    _keep(session, media_id, photo_text, "photo", photo_text.reader, lines)
+
+
+def _keep(
+    session: Session,
+    media_id: int,
+    observed: Transcript | PhotoText,
+    kind: str,
+    engine: str,
+    lines: list[SegmentRow],
+) -> None:
+    row = _row(session, media_id)
+    session.exec(delete(TranscriptRow).where(col(TranscriptRow.media_id) == media_id))
+    session.exec(delete(SegmentRow).where(col(SegmentRow.media_id) == media_id))
+    body = dump(to_json(observed))
+    session.add(
+        TranscriptRow(media_id=media_id, kind=kind, engine=engine, made_at=now(), body=body)
+    )
+    began = media_of(row).began
+    for line in lines:
+        _date(line, began)
+        session.add(line)
+    row.state, row.reason = "heard", ""
+    session.add(row)
+    session.flush()
+
+
+def _segments(words: tuple[Word, ...]) -> Iterator[list[Word]]:
+    part: list[Word] = []
+    for word in words:
+        if part and (
+            word.start_s - part[-1].end_s >= PAUSE_S
+            or part[-1].text.endswith((".", "?", "!"))
+            or len(part) >= LONGEST
+        ):
+            yield part
+            part = []
+        part.append(word)
+    if part:
+        yield part
+
+
+def transcript_of(session: Session, media_id: int) -> Transcript | None:
+    """Give a memo as heard, begun when the record now says it began; None if not yet heard."""
+    body = _body(session, media_id, "memo")
+    if body is None:
+        return None
+    began = get(session, media_id).began
+    heard = transcript_from_json(json.loads(body))
+    return Transcript(heard.media, heard.duration_s, heard.hearings, heard.speech, began)
+
+
+def photo_text_of(session: Session, media_id: int) -> PhotoText | None:
+    """Give a photo as read, taken when the record now says it was; None if not yet read."""
+    body = _body(session, media_id, "photo")
+    if body is None:
+        return None
+    taken = get(session, media_id).began
+    seen = photo_from_json(json.loads(body))
+    return PhotoText(seen.media, seen.size, seen.subject, seen.readings, seen.reader, taken)
+
+
+def _body(session: Session, media_id: int, kind: str) -> str | None:
+    query = select(TranscriptRow.body).where(TranscriptRow.media_id == media_id)
+    return session.exec(query.where(TranscriptRow.kind == kind)).first()

@@ -1,0 +1,13 @@
+"""${message}."""
+
+from __future__ import annotations
+
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+branch_labels = None
+depends_on = None
+
+
+def upgrade() -> None:
+    """${message}."""
+    ${upgrades if upgrades else "pass"}

@@ -1,0 +1,1 @@
+"""The steps, oldest first. A step that was released is never edited."""

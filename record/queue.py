@@ -1,0 +1,291 @@
+"""The queue: drafts wait here until a named person confirms, amends or rejects them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from extract.catalogue import Catalogue
+from extract.draft import Draft, Position, Value
+from record import chain, jobs, typed
+from record.entries import Decision, Entry, decision_of, enter, entries
+from record.errors import RefusedError
+from record.tables import DecisionRow, DraftRow
+from record.values import (
+    dump,
+    dump_alternatives,
+    dump_evidence,
+    dump_quad,
+    iso,
+    load_alternatives,
+    load_evidence,
+    load_quad,
+    moment,
+    pack,
+    position,
+    same,
+    unpack,
+)
+
+WAITING = "waiting"
+
+
+@dataclass(frozen=True, slots=True)
+class Queued:
+    """A draft in the queue, and the decision on it once there is one."""
+
+    id: int
+    job: int
+    state: str
+    draft: Draft
+    decision: Decision | None
+
+    def to_json(self) -> dict[str, Any]:
+        """Give the catalogue's keys, and `id`, `job`, `state`."""
+        return {**self.draft.to_json(), "id": self.id, "job": self.job, "state": self.state}
+
+
+def columns(draft: Draft) -> dict[str, Any]:
+    """Give the columns of a draft's row, nothing lost."""
+    kind, value = pack(draft.value)
+    return {
+        "name": draft.name,
+        "position": dump(draft.position),
+        "kind": kind,
+        "value": value,
+        "unit": draft.unit,
+        "media": draft.media,
+        "start_s": draft.start,
+        "end_s": draft.end,
+        "said_at": iso(draft.said_at),
+        "heard": draft.heard,
+        "confidence": draft.confidence,
+        "doubts": dump(draft.doubts),
+        "alternatives": dump_alternatives(draft.alternatives),
+        "quad": dump_quad(draft.quad),
+        "also": dump_evidence(draft.also),
+    }
+
+
+def draft_of(row: DraftRow) -> Draft:
+    """Read a draft back from a row."""
+    return Draft(
+        row.name,
+        unpack(row.kind, row.value),
+        row.unit,
+        position(row.position),
+        row.media,
+        row.start_s,
+        row.end_s,
+        moment(row.said_at),
+        row.heard,
+        row.confidence,
+        tuple(json.loads(row.doubts)),
+        load_alternatives(row.alternatives),
+        load_quad(row.quad),
+        load_evidence(row.also),
+    )
+
+
+def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
+    """Put drafts into the queue of an open job; give the number of each, in the same order.
+
+    The same draft again is not doubled. A new reading of the same recordings takes the place of one
+    that waits. One that was decided stays as it is: what is new about it waits as a draft of its
+    own, with a doubt. Raises RefusedError for a job that is closed or not there.
+    """
+    jobs.need_open(session, job)
+    query = select(DraftRow).where(DraftRow.job_id == job).order_by(col(DraftRow.id))
+    rows = [(row, draft_of(row)) for row in session.exec(query)]
+    waiting = {id(row): (row, old) for row, old in rows if row.state == WAITING}
+    decided = [(row, old) for row, old in rows if row.state != WAITING]
+    placed: dict[int, DraftRow] = {}
+    for alike in (_same, _covers):
+        for index, draft in enumerate(drafts):
+            for key, (_, old) in waiting.items():
+                if index not in placed and alike(draft, old):
+                    placed[index] = waiting.pop(key)[0]
+                    break
+    for index, draft in enumerate(drafts):
+        entered = [e for e in entries(session, job, draft.name) if e.position == draft.position]
+        row = placed.get(index) or _settled(draft, decided, entered)
+        filled = columns(draft.with_doubt(*(_already(e) for e in entered)))
+        if row is None:
+            row = DraftRow(job_id=job, **filled)
+        elif row.state == WAITING:
+            row.sqlmodel_update(filled)
+        session.add(row)
+        placed[index] = row
+    session.flush()
+    return [placed[index].id or 0 for index in range(len(drafts))]
+
+
+def _same(new: Draft, old: Draft) -> bool:
+    return (
+        new.slot == old.slot
+        and (new.media, new.start, new.end) == (old.media, old.start, old.end)
+        and same(new.value, old.value)
+    )
+
+
+def _witnesses(draft: Draft) -> set[str]:
+    return {draft.media, *(e.media for e in draft.also)}
+
+
+def _covers(new: Draft, old: Draft) -> bool:
+    return new.slot == old.slot and _witnesses(old) <= _witnesses(new)
+
+
+def _values(draft: Draft) -> list[Value]:
+    return [draft.value, *(a.value for a in draft.alternatives)]
+
+
+def _settled(
+    new: Draft, decided: list[tuple[DraftRow, Draft]], entered: list[Entry]
+) -> DraftRow | None:
+    """Give the decided row that leaves nothing new in this draft, if there is one."""
+    alike = [(row, old) for row, old in decided if old.slot == new.slot]
+    seen: list[Value] = [v for _, old in alike for v in _values(old)]
+    seen += [e.value for e in entered if e.value is not None]
+    if not all(any(same(v, s) for s in seen) for v in _values(new)):
+        return None
+    for row, old in alike:
+        if new.media in _witnesses(old):
+            return row
+    return None
+
+
+def _already(entry: Entry) -> str:
+    return f"already entered as {entry.value} by {entry.by}"
+
+
+def drafts(session: Session, job: int | None = None, state: str | None = None) -> list[Queued]:
+    """Give drafts, of one job or state if named: doubts first, then in the order of speaking."""
+    query = select(DraftRow)
+    if job is not None:
+        query = query.where(DraftRow.job_id == job)
+    if state is not None:
+        query = query.where(DraftRow.state == state)
+    made = select(DecisionRow).where(col(DecisionRow.draft_id).is_not(None))
+    by_draft = {d.draft_id: decision_of(d) for d in session.exec(made)}
+    found = [_queued(row, by_draft.get(row.id)) for row in session.exec(query)]
+    return sorted(found, key=_order)
+
+
+def _order(queued: Queued) -> tuple[bool, float, int]:
+    said = queued.draft.said_at
+    return not queued.draft.doubts, said.timestamp() if said else 0.0, queued.id
+
+
+def _queued(row: DraftRow, decision: Decision | None) -> Queued:
+    return Queued(row.id or 0, row.job_id, row.state, draft_of(row), decision)
+
+
+def waiting(session: Session, job: int | None = None) -> list[Queued]:
+    """Give the drafts that nobody has decided yet, doubts first."""
+    return drafts(session, job, WAITING)
+
+
+def _row(session: Session, draft: int) -> DraftRow:
+    row = session.get(DraftRow, draft)
+    if row is None:
+        raise RefusedError(f"there is no draft {draft}", todo="see `cowlnote drafts`")
+    return row
+
+
+def get(session: Session, draft: int) -> Queued:
+    """Give one draft of the queue. Raises RefusedError when there is none of that number."""
+    row = _row(session, draft)
+    made = session.exec(select(DecisionRow).where(DecisionRow.draft_id == draft)).first()
+    return _queued(row, decision_of(made) if made else None)
+
+
+def _need_waiting(session: Session, draft: int) -> DraftRow:
+    queued = get(session, draft)
+    jobs.need_open(session, queued.job)
+    if queued.state != WAITING:
+        who = f" by {queued.decision.by}" if queued.decision else ""
+        raise RefusedError(
+            f"draft {draft} was already {queued.state}{who}", todo="correct its entry instead"
+        )
+    return _row(session, draft)
+
+
+def _decide(
+    session: Session, row: DraftRow, action: str, state: str, by: str, **told: Any
+) -> DecisionRow:
+    decision = chain.decide(session, row.job_id, action, by, draft=row, **told)
+    row.state = state
+    session.add(row)
+    session.flush()
+    return decision
+
+
+def confirm(session: Session, ids: Iterable[int], by: str) -> list[Entry]:
+    """Enter drafts as they stand; their doubts are thereby accepted by this person. All or none.
+
+    Raises RefusedError: no name, no such draft, already decided, job closed.
+    """
+    chain.person(by)
+    made = []
+    for row in [_need_waiting(session, i) for i in dict.fromkeys(ids)]:
+        draft = draft_of(row)
+        decision = _decide(session, row, "confirm", "confirmed", by, doubts=draft.doubts)
+        made.append(enter(session, decision, draft, draft.value))
+    return made
+
+
+def amend(
+    session: Session,
+    draft: int,
+    text: str,
+    by: str,
+    because: str,
+    catalogue: Catalogue | None = None,
+) -> Entry:
+    """Enter what a person typed in the place of a draft; the draft stays as it was heard.
+
+    Raises RefusedError as `confirm` does, and where no reason is given; InputError for text that
+    cannot be a value of the field.
+    """
+    by, because = chain.person(by), chain.reason(because)
+    row = _need_waiting(session, draft)
+    value, doubts = typed.value(row.name, text, catalogue)
+    told = {"because": because, "doubts": doubts}
+    decision = _decide(session, row, "amend", "amended", by, **told)
+    return enter(session, decision, draft_of(row), value)
+
+
+def reject(session: Session, draft: int, by: str, because: str) -> Decision:
+    """Say that a draft is not to be entered, and why; it stays visible as rejected."""
+    by, because = chain.person(by), chain.reason(because)
+    row = _need_waiting(session, draft)
+    told = {"because": because, "doubts": draft_of(row).doubts}
+    return decision_of(_decide(session, row, "reject", "rejected", by, **told))
+
+
+def add(
+    session: Session,
+    job: int,
+    name: str,
+    text: str,
+    by: str,
+    position: Position = None,
+    catalogue: Catalogue | None = None,
+) -> Entry:
+    """Enter a value that a person typed and nobody spoke. Raises as `amend` does."""
+    by = chain.person(by)
+    jobs.need_open(session, job)
+    value, doubts = typed.value(name, text, catalogue)
+    place = typed.place(name, position, catalogue)
+    unit = typed.field(name, catalogue).unit
+    draft = Draft(name, value, unit, place, "", None, None, None, f"typed: {text}", 1.0, doubts)
+    row = DraftRow(job_id=job, **columns(draft))
+    session.add(row)
+    session.flush()
+    decision = _decide(session, row, "add", "confirmed", by, doubts=doubts)
+    return enter(session, decision, draft, value)

@@ -1,0 +1,128 @@
+"""One service as confirmed, and what the record already knows about an aircraft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from types import MappingProxyType
+
+from sqlmodel import Session
+
+from extract.catalogue import Catalogue, load
+from extract.draft import Position
+from extract.known import Known
+from record import jobs, media
+from record.entries import Decision, Entry, decisions, entries
+from record.jobs import Job
+from record.media import Media
+
+Slot = tuple[str, Position]
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """A job as the record has it.
+
+    `entries` are the values that count, by field and position, in catalogue order; `replaced` the
+    entries that a later one corrected, superseded or withdrew; `missing` and `usual_missing` the
+    fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
+    of the work as entered, else of its media, else None.
+    """
+
+    job: Job
+    entries: Mapping[Slot, Entry]
+    replaced: tuple[Entry, ...]
+    missing: tuple[str, ...]
+    usual_missing: tuple[str, ...]
+    decisions: tuple[Decision, ...]
+    media: tuple[Media, ...]
+    on: date | None
+
+    def entry(self, name: str, position: Position = None) -> Entry | None:
+        """Give the entry of a field, or None."""
+        return self.entries.get((name, position))
+
+    def decision(self, entry: Entry) -> Decision:
+        """Give the decision by which an entry was made."""
+        return next(d for d in self.decisions if d.id == entry.decision)
+
+
+def service(session: Session, job: int, catalogue: Catalogue | None = None) -> Service:
+    """Give one job as confirmed. Raises RefusedError when there is none of that number."""
+    found = jobs.get(session, job)
+    catalogue = catalogue or load()
+    order = {name: place for place, name in enumerate(catalogue.fields)}
+    every = entries(session, job, every=True)
+    counting = sorted(
+        (e for e in every if e.counts),
+        key=lambda e: (order.get(e.name, len(order)), e.name, str(e.position)),
+    )
+    names = {e.name for e in counting}
+    kind = catalogue.jobs.get(found.kind)
+    return Service(
+        found,
+        MappingProxyType({e.slot: e for e in counting}),
+        tuple(e for e in every if not e.counts),
+        tuple(n for n in (kind.required if kind else ()) if n not in names),
+        tuple(n for n in (kind.usual if kind else ()) if n not in names),
+        tuple(decisions(session, job)),
+        tuple(media.media(session, job)),
+        _day(found, counting),
+    )
+
+
+def _day(job: Job, counting: list[Entry]) -> date | None:
+    for entry in counting:
+        if entry.name == "service_date" and isinstance(entry.value, date):
+            return entry.value
+    return job.first.date() if job.first else None
+
+
+def day_of(session: Session, job: Job) -> date | None:
+    """Give the day of a job: as entered, else of its first memo or photo, else None."""
+    return _day(job, entries(session, job.id, "service_date"))
+
+
+def known(
+    session: Session,
+    profile_known: Known,
+    on: date | None,
+    *,
+    job: int | None = None,
+    aircraft: str | None = None,
+) -> Known:
+    """Give what is known before a job: the profile, and the last confirmed meters if newer.
+
+    `job` itself is left out, since its own entries say nothing about what was before; so are jobs
+    of a later day than `on`.
+    """
+    found = replace(profile_known, on=on)
+    for earlier in jobs.jobs(session, aircraft):
+        day = day_of(session, earlier)
+        if earlier.id == job or day is None or (on is not None and day > on):
+            continue
+        tach = number(entries(session, earlier.id, "tach_time"))
+        hobbs = number(entries(session, earlier.id, "hobbs_time"))
+        newer = found.last_date is None or day >= found.last_date
+        if newer and (tach is not None or hobbs is not None):
+            found = replace(
+                found,
+                last_tach=found.last_tach if tach is None else tach,
+                last_hobbs=found.last_hobbs if hobbs is None else hobbs,
+                last_date=day,
+            )
+    return found
+
+
+def number(found: list[Entry]) -> Decimal | None:
+    """Give the newest number among entries, or None."""
+    numbers = [e.value for e in found if isinstance(e.value, Decimal)]
+    return numbers[-1] if numbers else None
+
+
+def history(session: Session, name: str, aircraft: str | None = None) -> list[Entry]:
+    """Give the entries of one field that count, over all jobs of an aircraft, oldest first."""
+    ids = {j.id for j in jobs.jobs(session, aircraft)}
+    return [e for e in entries(session, name=name) if e.job in ids]

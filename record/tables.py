@@ -1,0 +1,161 @@
+"""Every table of the record. Rows are made in this room only, from checked values.
+
+Measured values are text, with the kind that reads them back, so that no decimal passes through a
+float. Moments are ISO 8601 text with the offset they had; a column ending in `_utc` holds the same
+moment in UTC, for order and ranges. Seconds into a memo are floats. JSON columns are text.
+"""
+
+# No `from __future__ import annotations` here: it breaks table classes of SQLModel.
+
+from sqlalchemy import Column, ForeignKey, Integer, Text
+from sqlmodel import Field, SQLModel
+
+
+def _ref(target: str, *, nullable: bool = False, index: bool = True) -> Column[int]:
+    return Column(Integer, ForeignKey(target), nullable=nullable, index=index)
+
+
+class JobRow(SQLModel, table=True):
+    """One piece of work on one aircraft. Frozen once `closed_at` is set."""
+
+    __tablename__ = "job"
+
+    id: int | None = Field(default=None, primary_key=True)
+    kind: str
+    aircraft: str | None = Field(default=None, index=True)
+    opened_at: str
+    closed_at: str | None = None
+    closed_by: str | None = None
+
+
+class MediaRow(SQLModel, table=True):
+    """A memo or photo in the vault.
+
+    `state` is kept, heard or failed (then `reason` says why). `original` is the name it came with,
+    `name` the one that drafts use: the same, unless two files of one day share a name.
+    """
+
+    __tablename__ = "media"
+
+    id: int | None = Field(default=None, primary_key=True)
+    sha256: str = Field(unique=True)
+    name: str = Field(index=True)
+    original: str
+    size: int
+    kind: str
+    modified: str
+    began: str | None = None
+    began_utc: str | None = Field(default=None, index=True)
+    began_source: str | None = None
+    began_uncertainty_s: float | None = None
+    began_doubt: str = ""
+    state: str = Field(default="kept", index=True)
+    reason: str = ""
+    job_id: int | None = Field(default=None, sa_column=_ref("job.id", nullable=True))
+
+
+class TranscriptRow(SQLModel, table=True):
+    """A memo as heard or a photo as read (`kind` memo or photo), whole, as JSON in `body`."""
+
+    __tablename__ = "transcript"
+
+    id: int | None = Field(default=None, primary_key=True)
+    media_id: int = Field(
+        sa_column=Column(Integer, ForeignKey("media.id"), nullable=False, unique=True)
+    )
+    kind: str
+    engine: str
+    made_at: str
+    body: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class SegmentRow(SQLModel, table=True):
+    """One stretch of speech, or one line read off a photo (without seconds); it is searched."""
+
+    __tablename__ = "segment"
+
+    id: int | None = Field(default=None, primary_key=True)
+    media_id: int = Field(sa_column=_ref("media.id"))
+    start_s: float | None = None
+    end_s: float | None = None
+    said_at: str | None = None
+    said_utc: str | None = Field(default=None, index=True)
+    text: str = Field(sa_column=Column(Text, nullable=False))
+
+
+class DraftRow(SQLModel, table=True):
+    """A draft of the queue. `state` is waiting, confirmed, amended or rejected."""
+
+    __tablename__ = "draft"
+
+    id: int | None = Field(default=None, primary_key=True)
+    job_id: int = Field(sa_column=_ref("job.id"))
+    state: str = Field(default="waiting", index=True)
+    name: str = Field(index=True)
+    position: str
+    kind: str
+    value: str
+    unit: str | None = None
+    media: str
+    start_s: float | None = None
+    end_s: float | None = None
+    said_at: str | None = None
+    heard: str
+    confidence: float
+    doubts: str
+    alternatives: str
+    quad: str | None = None
+    also: str
+
+
+class DecisionRow(SQLModel, table=True):
+    """What a named person decided. Only ever added to; `id` is its place in the chain.
+
+    `action` is confirm, amend, reject, add, correct, withdraw or close. `draft` is the draft as it
+    stood then, as JSON, so that the evidence is frozen with the decision.
+    """
+
+    __tablename__ = "decision"
+
+    id: int = Field(sa_column=Column(Integer, primary_key=True, autoincrement=False))
+    job_id: int = Field(sa_column=_ref("job.id"))
+    draft_id: int | None = Field(default=None, sa_column=_ref("draft.id", nullable=True))
+    action: str
+    by: str
+    at: str
+    because: str
+    doubts: str
+    draft: str | None = None
+    prev: str
+    hash: str
+
+
+class EntryRow(SQLModel, table=True):
+    """A value as a named person entered it. Only ever added to; `id` is its place in the chain.
+
+    `supersedes` is the entry that this one replaces; the old one stays. The `kind` `none` withdraws
+    it without putting a value in its place. `text` is what the search reads.
+    """
+
+    __tablename__ = "entry"
+
+    id: int = Field(sa_column=Column(Integer, primary_key=True, autoincrement=False))
+    job_id: int = Field(sa_column=_ref("job.id"))
+    decision_id: int = Field(sa_column=_ref("decision.id"))
+    supersedes: int | None = Field(default=None, sa_column=_ref("entry.id", nullable=True))
+    name: str = Field(index=True)
+    position: str
+    kind: str
+    value: str
+    unit: str | None = None
+    media: str
+    start_s: float | None = None
+    end_s: float | None = None
+    said_at: str | None = None
+    said_utc: str | None = Field(default=None, index=True)
+    heard: str
+    by: str
+    at: str
+    text: str = Field(sa_column=Column(Text, nullable=False))
+    prev: str
+    hash: str
