@@ -1,0 +1,255 @@
+"""Wear metals over several oil samples: robust limits, runs, laboratories side by side. Pure.
+
+It says what changed and by how much. It never says what is wrong with an engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from itertools import combinations
+from math import erf, factorial, sqrt
+from statistics import median
+
+from record.rules import rules
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One figure of a report, in ppm (mg/kg): as printed, as a number, and if it was `<` that."""
+
+    text: str
+    ppm: Decimal
+    below: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """One laboratory's report on one oil sample.
+
+    `taken` is the day of the sample; `tach` and `hours` (on the oil) are in h, None where not
+    known; `levels` are by the metal's symbol. Reports of one split sample share `taken` and `tach`.
+    """
+
+    lab: str
+    taken: date
+    tach: Decimal | None
+    hours: Decimal | None
+    levels: Mapping[str, Level] = field(default_factory=dict)
+
+    def rate(self, metal: str) -> Decimal | None:
+        """Give ppm per hour on the oil, or None where either is not known (roughly linear only)."""
+        level = self.levels.get(metal)
+        return level.ppm / self.hours if level and self.hours else None
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Where the next value of an unchanged engine falls nineteen times in twenty."""
+
+    low: Decimal
+    middle: Decimal
+    high: Decimal
+    mad: Decimal
+    factor: Decimal
+    earlier: int
+    widened: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """How a series goes: Mann and Kendall's `s`, the chance of as much, Sen's slope a step.
+
+    `way` is `rising`, `falling` or `none`; none unless chance does it less than once in twenty.
+    """
+
+    s: int
+    chance: float
+    slope: Decimal
+    way: str
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """One metal of one sample that two laboratories measured."""
+
+    taken: date
+    labs: tuple[str, str]
+    levels: tuple[Level, Level]
+
+    @property
+    def apart(self) -> Decimal:
+        """Give the second less the first, in ppm."""
+        return self.levels[1].ppm - self.levels[0].ppm
+
+
+@dataclass(frozen=True, slots=True)
+class MetalTrend:
+    """All there is to say about one metal.
+
+    `samples` hold one report a sample, the oldest first, and `labs` all reports. `limits`, `run`
+    are over ppm and `rate_limits`, `rate_run` over ppm per hour; each None while there are too few.
+    `pooled` says that reports of several laboratories had to be taken together.
+    """
+
+    metal: str
+    samples: tuple[Sample, ...]
+    labs: tuple[Sample, ...]
+    splits: tuple[Split, ...]
+    limits: Limits | None
+    rate_limits: Limits | None
+    run: Run | None
+    rate_run: Run | None
+    pooled: bool
+
+    @property
+    def latest(self) -> Sample:
+        """Give the newest sample."""
+        return self.samples[-1]
+
+    @property
+    def outside(self) -> bool:
+        """Say whether the newest value is outside its limits, per hour where that can be told."""
+        rate = self.latest.rate(self.metal)
+        if self.rate_limits is not None and rate is not None:
+            return not self.rate_limits.low <= rate <= self.rate_limits.high
+        level = self.latest.levels[self.metal].ppm
+        return self.limits is not None and not self.limits.low <= level <= self.limits.high
+
+
+def factor(earlier: int) -> Decimal:
+    """Give how many MADs the limits lie from the median of `earlier` values (3 or more)."""
+    return next(Decimal(k) for n, k in reversed(rules()["robust"]["factors"]) if n <= earlier)
+
+
+def limits(
+    earlier: Sequence[Decimal], *, step: Decimal = Decimal(0), widen: Decimal = Decimal(0)
+) -> Limits | None:
+    """Give limits for the next value from the earlier ones, or None while there are under three.
+
+    median - k * MAD to median + k * MAD, not below 0, in the unit of the values. MAD is the median
+    of the absolute deviations from the median, and not less than half of `step`, what one figure of
+    the last place is worth, because rounding alone makes that much. k widens while there are few
+    samples (see `rules.toml`: crossed once in twenty by normal values). `widen` is added to both
+    sides.
+    """
+    if len(earlier) < rules()["robust"]["earlier_min"]:
+        return None
+    middle = median(earlier)
+    mad = max(median([abs(value - middle) for value in earlier]), step / 2)
+    k = factor(len(earlier))
+    reach = k * mad + widen
+    return Limits(
+        max(Decimal(0), middle - reach), middle, middle + reach, mad, k, len(earlier), widen
+    )
+
+
+def run(values: Sequence[Decimal], at: Sequence[Decimal] | None = None) -> Run | None:
+    """Say whether values in order of time rise or fall more than chance would have them.
+
+    S counts the pairs that rise less those that fall (Mann 1945, Kendall 1975); how often chance
+    does as much either way is counted exactly over all orders up to ten values, taking equal values
+    as the cautious side, and by the normal approximation with ties beyond. The slope is the median
+    of the slopes of all pairs (Theil, Sen), a step, or a unit of `at`.
+    """
+    n = len(values)
+    if n < rules()["robust"]["earlier_min"]:
+        return None
+    pairs = list(combinations(range(n), 2))
+    s = sum((values[j] > values[i]) - (values[j] < values[i]) for i, j in pairs)
+    times = at if at is not None else [Decimal(i) for i in range(n)]
+    slopes = [
+        (values[j] - values[i]) / (times[j] - times[i]) for i, j in pairs if times[j] != times[i]
+    ]
+    chance = _exact(n, abs(s)) if n <= 10 else _normal(values, abs(s))
+    sure = chance < float(rules()["robust"]["chance"])
+    way = "rising" if s > 0 else "falling"
+    return Run(s, chance, median(slopes) if slopes else Decimal(0), way if sure else "none")
+
+
+def _exact(n: int, s: int) -> float:
+    # Orders of n different values by their number of inversions; S = pairs - 2 * inversions.
+    counts = [1]
+    for size in range(2, n + 1):
+        grown = [0] * (len(counts) + size - 1)
+        for inversions, ways in enumerate(counts):
+            for more in range(size):
+                grown[inversions + more] += ways
+        counts = grown
+    pairs = n * (n - 1) // 2
+    ways = sum(w for inversions, w in enumerate(counts) if abs(pairs - 2 * inversions) >= s)
+    return ways / factorial(n)
+
+
+def _normal(values: Sequence[Decimal], s: int) -> float:
+    n = len(values)
+    ties = [values.count(v) for v in set(values)]
+    variance = (n * (n - 1) * (2 * n + 5) - sum(t * (t - 1) * (2 * t + 5) for t in ties)) / 18
+    z = max(0, s - 1) / sqrt(variance) if variance else 0.0
+    return 1 - erf(z / sqrt(2))
+
+
+def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
+    """Follow one metal through all reports, or give None where no report names it.
+
+    One report stands for each sample: of the laboratory that reported most often, where it has
+    three earlier samples beside the newest; else reports of several are taken together, and the
+    limits are widened by the largest difference that a split sample showed for this metal.
+    """
+    known = sorted((s for s in samples if metal in s.levels), key=_when)
+    if not known:
+        return None
+    splits = tuple(_splits(known, metal))
+    main = _main_lab(known)
+    chosen = [s for s in known if s.lab == main]
+    pooled = False
+    if len(chosen) <= rules()["robust"]["earlier_min"] or chosen[-1].taken != known[-1].taken:
+        chosen = list(
+            {(s.taken, s.tach): s for s in sorted(known, key=lambda s: s.lab == main)}.values()
+        )
+        chosen.sort(key=_when)
+        pooled = len({s.lab for s in chosen}) > 1
+    widen = (
+        max((abs(split.apart) for split in splits), default=Decimal(0)) if pooled else Decimal(0)
+    )
+    ppm = [s.levels[metal].ppm for s in chosen]
+    rates = [rate for s in chosen if (rate := s.rate(metal)) is not None]
+    whole = len(rates) == len(chosen)
+    hours = median([s.hours for s in chosen if s.hours]) if whole else Decimal(1)
+    step = _step(chosen, metal)
+    return MetalTrend(
+        metal,
+        tuple(chosen),
+        tuple(known),
+        splits,
+        limits(ppm[:-1], step=step, widen=widen),
+        limits(rates[:-1], step=step / hours, widen=widen / hours) if whole else None,
+        run(ppm),
+        run(rates) if whole else None,
+        pooled,
+    )
+
+
+def _when(sample: Sample) -> tuple[date, Decimal, str]:
+    return sample.taken, sample.tach or Decimal(0), sample.lab
+
+
+def _main_lab(known: Sequence[Sample]) -> str:
+    count = {lab: sum(s.lab == lab for s in known) for lab in {s.lab for s in known}}
+    return max(sorted(count), key=lambda lab: count[lab])
+
+
+def _splits(known: Sequence[Sample], metal: str) -> list[Split]:
+    return [
+        Split(a.taken, (a.lab, b.lab), (a.levels[metal], b.levels[metal]))
+        for a, b in combinations(known, 2)
+        if a.taken == b.taken and a.tach == b.tach and a.lab != b.lab
+    ]
+
+
+def _step(chosen: Sequence[Sample], metal: str) -> Decimal:
+    # What one in the last printed place is worth: 1 for `22`, 0.1 for `9.6`; the coarsest of them.
+    places = [Decimal(1).scaleb(int(s.levels[metal].ppm.as_tuple().exponent)) for s in chosen]
+    return max(places)
