@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -167,7 +166,7 @@ def where(models_dir: Path, name: str) -> Path:
         lacking = [f for f in ("model.bin", "tokenizer.json") if not (folder / f).is_file()]
         if not folder.is_dir():
             raise ModelMissingError(
-                f"no such model; known are {', '.join(names())}", name, "name one of them or a folder"
+                f"no such model; known are {', '.join(names())}", name, "name one or a folder"
             )
         if lacking:
             raise ModelMissingError(
@@ -260,7 +259,4 @@ def _wheel(part: Part, aside: Path) -> Path:
 def _make(base: Path, model: Model, folder: Path) -> None:
     from capture import adapter  # only here are weights touched
 
-    for file in model.files:
-        if (base / file.name).is_file() and _sha256(base / file.name) == file.sha256:
-            shutil.copyfile(base / file.name, folder / file.name)
-    adapter.merge(base / "model.bin", _home() / model.adapter, folder / "model.bin")
+    adapter.make(base, _home() / model.adapter, folder)

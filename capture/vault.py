@@ -1,0 +1,230 @@
+"""The vault: every captured file under the hash of its bytes, never changed, always checkable.
+
+`root/ab/abcdef…` holds the bytes and `root/ab/abcdef….json` a note of where they came from. Bytes
+are written under a temporary name, flushed to the disk and renamed; the note follows. So a file
+that carries its hash is whole at any moment, and a kill leaves at most a temporary file, which
+nothing reads and the next opening sweeps away.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+import re
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from datetime import UTC, datetime
+from pathlib import Path
+
+from capture.errors import InputError, VaultError
+from capture.observed import Kept
+
+KINDS = {
+    "memo": "m4a m4b mp3 wav ogg oga opus flac amr 3gp 3gpp 3ga webm mka mp4 mov aac caf",
+    "photo": "jpg jpeg heic heif png webp",
+}
+ENDS = {f".{end}": kind for kind, ends in KINDS.items() for end in ends.split()}
+HEIF_BRANDS = frozenset((b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif"))
+BLOCK = 1 << 20
+STALE_S = 3600.0
+NAMED = re.compile(r"[0-9a-f]{64}")
+
+
+def _magic(head: bytes) -> str | None:
+    """Tell sound from picture by the first bytes, as the formats' own standards fix them."""
+    box = head[4:8]
+    if head[:3] == b"\xff\xd8\xff" or head[:8] == b"\x89PNG\r\n\x1a\n":
+        return "photo"
+    if head[:4] == b"RIFF":
+        return {b"WAVE": "memo", b"WEBP": "photo"}.get(head[8:12])
+    if box == b"ftyp":
+        return "photo" if head[8:12] in HEIF_BRANDS else "memo"
+    if head[:4] in (b"OggS", b"fLaC", b"caff", b"\x1aE\xdf\xa3") or head[:5] == b"#!AMR":
+        return "memo"
+    if head[:3] == b"ID3" or box in (b"moov", b"mdat", b"wide"):
+        return "memo"
+    return None
+
+
+def kind_of(path: Path) -> str | None:
+    """Say whether a file is a `memo` or a `photo`; None for what is not ours to take.
+
+    Only a file whose name ends like one of the known kinds is looked into; its first bytes then
+    have the last word, and where they say nothing the name does, so that a damaged file is taken,
+    and said to be damaged, instead of being passed over.
+    """
+    named = ENDS.get(path.suffix.lower())
+    if named is None or path.name.startswith("._"):  # `._x.m4a` is what a Mac leaves beside x.m4a
+        return None
+    try:
+        with path.open("rb") as file:
+            return _magic(file.read(16)) or named
+    except OSError:
+        return named
+
+
+def _sync_folder(folder: Path) -> None:
+    if os.name == "nt":
+        return  # folders cannot be flushed there; the rename is still whole
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _vault_error(error: OSError, root: Path) -> VaultError:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return VaultError("the disk is full", root, "make room and take the files in again")
+    if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+        return VaultError("the vault cannot be written", root, "check who may write there")
+    why = error.strerror or str(error)
+    return VaultError(f"the vault cannot be used ({why})", root, "check the disk")
+
+
+def _unreadable(error: OSError, path: Path) -> InputError:
+    return InputError(f"cannot be read ({error.strerror})", path, "check the file")
+
+
+def _read(handle: int, path: Path) -> bytes:
+    try:
+        return os.read(handle, BLOCK)
+    except OSError as error:
+        raise _unreadable(error, path) from error
+
+
+def _sha256(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+class Vault:
+    """A folder of kept files. Opening it makes nothing; keeping the first file does."""
+
+    def __init__(self, root: Path) -> None:
+        self.root = root
+
+    def path(self, sha256: str) -> Path:
+        """Give where the bytes of a hash lie, or would lie."""
+        return self.root / sha256[:2] / sha256
+
+    def keep(self, path: Path) -> Kept:
+        """Copy a file into the vault, or find that it is there, and say what it is.
+
+        Raises InputError for a file that is empty, unreadable, not ours or still being written, and
+        VaultError where the vault cannot take it. Neither leaves anything half written.
+        """
+        kind = kind_of(path)
+        if kind is None:
+            raise InputError("neither a sound nor a picture file", path, "leave it out")
+        try:
+            self.root.mkdir(parents=True, exist_ok=True)
+            self._sweep()
+            handle, aside = tempfile.mkstemp(prefix=".new-", dir=self.root)
+        except OSError as error:
+            raise _vault_error(error, self.root) from error
+        try:
+            with os.fdopen(handle, "wb") as out:
+                sha256, stat = self._copy(path, out.fileno())
+            final = self.path(sha256)
+            note = Kept(
+                sha256, path.name, stat.st_size, kind, datetime.fromtimestamp(stat.st_mtime, UTC)
+            )
+            return self._settle(Path(aside), final, note)
+        except OSError as error:
+            raise _vault_error(error, self.root) from error
+        finally:
+            Path(aside).unlink(missing_ok=True)
+
+    def _copy(self, path: Path, out: int) -> tuple[str, os.stat_result]:
+        digest = hashlib.sha256()
+        try:
+            source = path.open("rb")
+        except OSError as error:
+            raise _unreadable(error, path) from error
+        with source:
+            before = os.fstat(source.fileno())
+            while block := _read(source.fileno(), path):
+                digest.update(block)
+                while block:
+                    block = block[os.write(out, block) :]
+            after = os.fstat(source.fileno())
+        if before.st_size == 0:
+            raise InputError("the file is empty", path, "copy it from the phone again")
+        if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+            raise InputError("the file is still being written", path, "try again when it is whole")
+        os.fsync(out)
+        return digest.hexdigest(), after
+
+    def _settle(self, aside: Path, final: Path, note: Kept) -> Kept:
+        final.parent.mkdir(exist_ok=True)
+        if not (final.is_file() and _sha256(final) == final.name):  # what decayed is put right
+            aside.chmod(0o444)
+            aside.replace(final)
+            _sync_folder(final.parent)
+        known = self._note(final)
+        if known is not None:
+            return known
+        raw = {**{k: getattr(note, k) for k in ("sha256", "name", "size", "kind")}}
+        raw["modified"] = note.modified.isoformat()
+        draft = aside.with_name(aside.name + ".json")
+        try:
+            with draft.open("w", encoding="utf-8") as out:
+                json.dump(raw, out, ensure_ascii=False)
+                out.flush()
+                os.fsync(out.fileno())
+            draft.replace(final.with_name(final.name + ".json"))
+        finally:
+            draft.unlink(missing_ok=True)
+        _sync_folder(final.parent)
+        return note
+
+    def _note(self, final: Path) -> Kept | None:
+        try:
+            raw = json.loads(final.with_name(final.name + ".json").read_text(encoding="utf-8"))
+            return Kept(**{**raw, "modified": datetime.fromisoformat(raw["modified"])})
+        except (OSError, ValueError, TypeError, KeyError):
+            return None
+
+    def _sweep(self) -> None:
+        """Remove what a killed run left, once it is too old to be another run's work."""
+        for left in self.root.glob(".new-*"):
+            with suppress(OSError):
+                if time.time() - left.stat().st_mtime > STALE_S:
+                    left.unlink()
+
+    def _bytes(self) -> list[Path]:
+        return sorted(p for p in self.root.glob("??/*") if NAMED.fullmatch(p.name))
+
+    def kept(self) -> Iterator[Kept]:
+        """Give every kept file that has its note, in the order of the hashes."""
+        for final in self._bytes():
+            note = self._note(final)
+            if note is not None:
+                yield note
+
+    def verify(self) -> list[str]:
+        """Read every byte and give one line for each thing that is not as it was kept."""
+        problems = []
+        found = self._bytes()
+        for final in found:
+            note = self._note(final)
+            name = f"{final.name[:12]} ({note.name})" if note else final.name[:12]
+            if note is None:
+                problems.append(f"{name}: the note of where it came from is missing or unreadable")
+            try:
+                right = _sha256(final) == final.name
+            except OSError as error:
+                problems.append(f"{name}: cannot be read ({error.strerror})")
+                continue
+            if not right:
+                problems.append(f"{name}: its bytes have changed since it was kept")
+        names = {final.name for final in found}
+        for lone in sorted(self.root.glob("??/*.json")):
+            if lone.stem not in names:
+                problems.append(f"{lone.stem[:12]}: the bytes are gone, only the note is left")
+        return problems
