@@ -72,9 +72,7 @@ def tach(shows: str) -> Image.Image:
     angle = radians(150)
     tip = (cx + (r - 80) * cos(angle), cy + (r - 80) * sin(angle))
     side = (22 * cos(angle + radians(90)), 22 * sin(angle + radians(90)))
-    pen.polygon(
-        [tip, (cx + side[0], cy + side[1]), (cx - side[0], cy - side[1])], (240, 238, 230)
-    )
+    pen.polygon([tip, (cx + side[0], cy + side[1]), (cx - side[0], cy - side[1])], (240, 238, 230))
     pen.ellipse((cx - 46, cy - 46, cx + 46, cy + 46), (44, 44, 46), (80, 80, 82), 3)
     return worn(picture, 2.4, 1)
 
@@ -111,8 +109,20 @@ def label(shows: str) -> Image.Image:
     pen.text((800, 540), shows, (20, 20, 20), font(110), anchor="mm")
     pen.text((800, 660), "LOT 2604-17", (30, 30, 30), font(44, "DejaVuSans"), anchor="mm")
     pen.text((800, 740), "TORQUE 16 - 18 FT-LB", (30, 30, 30), font(46), anchor="mm")
-    pen.text((800, 840), "DATE ________  HOURS ________", (60, 60, 60), font(34, "DejaVuSans"), anchor="mm")
-    pen.text((800, 905), "Invented for a demonstration", (120, 120, 120), font(26, "DejaVuSans"), anchor="mm")
+    pen.text(
+        (800, 840),
+        "DATE ________  HOURS ________",
+        (60, 60, 60),
+        font(34, "DejaVuSans"),
+        anchor="mm",
+    )
+    pen.text(
+        (800, 905),
+        "Invented for a demonstration",
+        (120, 120, 120),
+        font(26, "DejaVuSans"),
+        anchor="mm",
+    )
     return worn(picture, -3.1, 2)
 
 
@@ -144,7 +154,9 @@ DRAWINGS: dict[str, Callable[[str], Image.Image]] = {
 
 def save(picture: Image.Image, path: Path, taken: datetime, orientation: int) -> None:
     """Write a JPEG as a phone does: EXIF time with its offset, and turned as the sensor was."""
-    if orientation == 6:  # the sensor's picture is turned a quarter; the tag says how to turn it back
+    if (
+        orientation == 6
+    ):  # the sensor's picture is turned a quarter; the tag says how to turn it back
         picture = picture.transpose(Image.Transpose.ROTATE_90)
     exif = Image.Exif()
     exif[0x0112] = orientation

@@ -105,9 +105,18 @@ def write(sound: np.ndarray, path: Path, began: datetime) -> None:
 def make(truth: dict[str, Any], into: Path) -> None:
     """Make every memo and photo of the truth."""
     for seed, one in enumerate(truth["memo"]):
-        write(memo(one["says"], one["voice"], one.get("noise_db"), seed), into / one["file"], one["began"])
+        write(
+            memo(one["says"], one["voice"], one.get("noise_db"), seed),
+            into / one["file"],
+            one["began"],
+        )
     for one in truth["photo"]:
-        save(DRAWINGS[one["draws"]](one["shows"]), into / one["file"], one["taken"], one.get("orientation", 1))
+        save(
+            DRAWINGS[one["draws"]](one["shows"]),
+            into / one["file"],
+            one["taken"],
+            one.get("orientation", 1),
+        )
 
 
 if __name__ == "__main__":

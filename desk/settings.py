@@ -28,8 +28,16 @@ MODELS_VARIABLE = "COWLNOTE_MODELS"
 # US fluid ounces in each unit that an additive's ratio may use: NIST Handbook 44, Appendix C
 # (1 gal = 4 qt = 8 pt = 128 fl oz). Kept as four exact figures so that the command line starts
 # without loading a unit library.
-_FL_OZ = {"fl oz": Decimal(1), "oz": Decimal(1), "pt": Decimal(16), "qt": Decimal(32), "gal": Decimal(128)}
-_RATIO = re.compile(r"([\d.]+)\s*(fl oz|oz|pt|qt|gal)\s*(?:to|:|per)\s*([\d.]+)\s*(fl oz|oz|pt|qt|gal)")
+_FL_OZ = {
+    "fl oz": Decimal(1),
+    "oz": Decimal(1),
+    "pt": Decimal(16),
+    "qt": Decimal(32),
+    "gal": Decimal(128),
+}
+_RATIO = re.compile(
+    r"([\d.]+)\s*(fl oz|oz|pt|qt|gal)\s*(?:to|:|per)\s*([\d.]+)\s*(fl oz|oz|pt|qt|gal)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,8 +128,10 @@ def load(home: Path | None, env: Mapping[str, str]) -> Settings:
         text = profile_file.read_text("utf-8") if has_profile else ""
     except (OSError, UnicodeDecodeError) as error:
         raise InputError("cannot be read as text", profile_file, str(error)) from None
-    profile = read_profile(text, profile_file, local_zone(env)) if has_profile else Profile(
-        zone=local_zone(env)
+    profile = (
+        read_profile(text, profile_file, local_zone(env))
+        if has_profile
+        else Profile(zone=local_zone(env))
     )
     return Settings(
         where, profile, has_profile, models_dir(env), env.get(DATABASE_VARIABLE) or where
@@ -178,7 +188,9 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     return Profile(**made, last=Last(**_read(last, _LAST_KEYS, where, "last.")))
 
 
-def _read(raw: Mapping[str, Any], keys: Mapping[str, Any], where: Path, prefix: str) -> dict[str, Any]:
+def _read(
+    raw: Mapping[str, Any], keys: Mapping[str, Any], where: Path, prefix: str
+) -> dict[str, Any]:
     made = {}
     for key, value in raw.items():
         if key not in keys:
@@ -289,5 +301,7 @@ def begin(home: Path, registration: str, zone: ZoneInfo) -> Path:
     except FileExistsError:
         raise InputError("there already, left as it is", made, "edit it") from None
     except OSError as error:
-        raise InputError(f"cannot be written ({error.strerror})", made, "choose another --home") from None
+        raise InputError(
+            f"cannot be written ({error.strerror})", made, "choose another --home"
+        ) from None
     return made

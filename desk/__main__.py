@@ -1,0 +1,5 @@
+"""`python -m desk` is `cowlnote`."""
+
+from desk.cli import main
+
+main()

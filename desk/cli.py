@@ -1,0 +1,95 @@
+"""The command line: the door that every command goes through, and the options that all share.
+
+The commands stand in `desk/commands/`, by what a person wants: set up, take in, decide, look up.
+Each reads the settings, calls one function, and shows what it gave. Every error of ours becomes one
+line and its exit code here; the list of codes is `capture.errors.ExitCode`.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from capture.errors import CowlnoteError, ExitCode
+from desk import say
+from desk.commands import decide, lookup, setup, take
+
+
+class Door(TyperGroup):
+    """Turns what goes wrong in any command into one line and a code."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run the command that was asked for."""
+        try:
+            return super().invoke(ctx)
+        except CowlnoteError as error:
+            if ctx.params.get("debug"):
+                raise
+            say.complain(str(error))
+            raise typer.Exit(error.code) from None
+        except (typer.Exit, typer.Abort, KeyboardInterrupt, EOFError, BrokenPipeError):
+            raise
+        except Exception as error:
+            if ctx.params.get("debug") or _is_usage(error):
+                raise
+            say.complain(
+                f"a fault in the program ({type(error).__name__}: {' '.join(str(error).split())}); "
+                "what was taken in is kept; --debug shows where it happened"
+            )
+            raise typer.Exit(ExitCode.FAULT) from None
+
+
+def _is_usage(error: Exception) -> bool:
+    # Typer's own complaints about the command line carry the code they end with
+    return hasattr(error, "exit_code")
+
+
+app = typer.Typer(
+    cls=Door,
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    help="Spoken notes and photos of an aircraft's service, read into drafts for a person to confirm.",
+)
+
+
+@app.callback()
+def door(
+    ctx: typer.Context,
+    home: Annotated[
+        Path | None,
+        typer.Option(help="The folder of the record; else COWLNOTE_HOME, else your data folder."),
+    ] = None,
+    debug: Annotated[bool, typer.Option(help="Show where in the program an error arose.")] = False,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Show the version.", is_eager=True, callback=lambda v: _version(v)
+        ),
+    ] = False,
+) -> None:
+    """Note which home is meant; each command reads its own settings."""
+    ctx.obj = home
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        say.line(version("cowlnote"))
+        raise typer.Exit
+
+
+for commands in (setup, take, decide, lookup):
+    commands.add_to(app)
+
+
+def main() -> None:
+    """Start the program."""
+    os.environ.setdefault("HF_HUB_OFFLINE", "1")  # nothing reaches a network but `models get`
+    app(prog_name="cowlnote")

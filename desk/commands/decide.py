@@ -1,0 +1,129 @@
+"""Deciding: `drafts`, `review`, `confirm`, `amend`, `reject`, `add`, `close`. Each bears a name."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from desk import opening, say
+
+By = Annotated[str, typer.Option("--by", help="Who decides; goes into the record.")]
+Because = Annotated[str, typer.Option(help="Why; goes into the record.")]
+OneJob = Annotated[int | None, typer.Option(help="Of this job only.")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    for command in (drafts, review, confirm, amend, reject, add, close):
+        app.command()(command)
+
+
+def drafts(ctx: typer.Context, job: OneJob = None, json: Json = False) -> None:
+    """List what was understood, doubts first."""
+    from record import jobs, queue
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        with here.store.session(write=False) as session:
+            if job is not None:
+                jobs.get(session, job)
+            found = queue.drafts(session, job)
+        if json:
+            say.data([queued.to_json() for queued in found])
+        elif found:
+            say.drafts(found, here.catalogue)
+            waiting = [q for q in found if q.state == queue.WAITING]
+            doubtful = sum(1 for q in waiting if q.draft.doubts)
+            say.line()
+            say.line(f"{len(waiting)} waiting, {doubtful} of them doubtful")
+        else:
+            say.line("no drafts")
+
+
+def review(
+    ctx: typer.Context,
+    by: Annotated[str, typer.Option("--by", help="Who decides; asked for if not given.")] = "",
+    job: OneJob = None,
+) -> None:
+    """Walk through the waiting drafts, doubts first, and decide each."""
+    from capture.vault import Vault
+    from desk.review import walk
+
+    with opening.record(ctx.obj) as here:
+        walk(here, Vault(here.settings.vault_dir), by, job)
+
+
+def confirm(
+    ctx: typer.Context,
+    ids: Annotated[list[int], typer.Argument(metavar="ID…", help="The drafts' numbers.")],
+    by: By,
+) -> None:
+    """Enter drafts as they stand; all of them or none."""
+    from record import queue
+
+    with opening.record(ctx.obj) as here:
+        with here.store.session() as session:
+            entered = queue.confirm(session, ids, by)
+        for entry in entered:
+            say.entered(entry, here.catalogue)
+
+
+def amend(
+    ctx: typer.Context,
+    id: Annotated[int, typer.Argument(metavar="ID", help="The draft's number.")],
+    value: Annotated[str, typer.Argument(help="The right value, in the field's unit.")],
+    by: By,
+    because: Because,
+) -> None:
+    """Enter another value than the one that was understood."""
+    from record import queue
+
+    with opening.record(ctx.obj) as here:
+        with here.store.session() as session:
+            entry = queue.amend(session, id, value, by, because, here.catalogue)
+        say.entered(entry, here.catalogue)
+
+
+def reject(
+    ctx: typer.Context,
+    id: Annotated[int, typer.Argument(metavar="ID", help="The draft's number.")],
+    by: By,
+    because: Because,
+) -> None:
+    """Say that a draft is not to be entered; it stays visible as rejected."""
+    from record import queue
+
+    with opening.record(ctx.obj) as here, here.store.session() as session:
+        queue.reject(session, id, by, because)
+    say.line(f"draft {id} rejected")
+
+
+def add(
+    ctx: typer.Context,
+    name: Annotated[str, typer.Argument(help="The field, as `tach_time`.")],
+    value: Annotated[str, typer.Argument(help="Its value, in the field's unit.")],
+    by: By,
+    job: OneJob = None,
+    position: Annotated[str | None, typer.Option(help="Which cylinder, tyre or row.")] = None,
+) -> None:
+    """Enter a value by hand that nobody spoke; marked as typed."""
+    from desk.lookup import newest
+    from record import jobs, queue
+
+    with opening.record(ctx.obj) as here:
+        with here.store.session() as session:
+            number = job if job is not None else newest(jobs.jobs(session))
+            entry = queue.add(session, number, name, value, by, position, here.catalogue)
+        say.entered(entry, here.catalogue)
+
+
+def close(
+    ctx: typer.Context, job: Annotated[int, typer.Argument(help="The job's number.")], by: By
+) -> None:
+    """Freeze a job; later corrections are new entries that point at the old."""
+    from record import jobs
+
+    with opening.record(ctx.obj) as here, here.store.session() as session:
+        jobs.close(session, job, by)
+    say.line(f"job {job} closed by {by}")

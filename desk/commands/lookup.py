@@ -1,0 +1,85 @@
+"""Looking up: `entry`, `find`, `jobs`."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import datetime
+from typing import Annotated, Any
+
+import typer
+
+from desk import opening, say
+from desk.commands.decide import Json, OneJob
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    for command in (entry, find, jobs):
+        app.command()(command)
+
+
+def entry(
+    ctx: typer.Context,
+    job: OneJob = None,
+    json: Json = False,
+    filter_note: Annotated[
+        bool, typer.Option("--filter-note", help="Only the text to write on the new filter.")
+    ] = False,
+) -> None:
+    """Print the service record and the draft logbook entry, from confirmed values alone."""
+    from desk import lookup, papers
+    from record import jobs as rows
+    from record.service import service
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        profile = here.settings.profile
+        with here.store.session(write=False) as session:
+            number = job if job is not None else lookup.newest(rows.jobs(session))
+            found = service(session, number, here.catalogue)
+        if filter_note:
+            say.line(papers.filter_note(found, profile))
+        elif json:
+            say.data(papers.entry_json(found, profile, here.catalogue))
+        else:
+            say.line(papers.service_record(found, profile, here.catalogue))
+            say.line()
+            say.line(papers.logbook_entry(found, profile, here.catalogue))
+
+
+def find(
+    ctx: typer.Context,
+    words: Annotated[list[str], typer.Argument(metavar="WORDS…", help="All must be there.")],
+    since: Annotated[datetime | None, typer.Option("--from", formats=["%Y-%m-%d"])] = None,
+    until: Annotated[datetime | None, typer.Option("--to", formats=["%Y-%m-%d"])] = None,
+    json: Json = False,
+) -> None:
+    """Find past spoken notes and entries by word and date, with the file and the second."""
+    from record import search
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        with here.store.session(write=False) as session:
+            hits = search.find(
+                session, " ".join(words), since and since.date(), until and until.date()
+            )
+    if json:
+        say.data([_hit(hit) for hit in hits])
+    else:
+        say.hits(hits)
+
+
+def _hit(hit: Any) -> dict[str, Any]:
+    made = asdict(hit)
+    return {k: v.isoformat() if isinstance(v, datetime) else v for k, v in made.items()}
+
+
+def jobs(ctx: typer.Context, json: Json = False) -> None:
+    """List the jobs, newest last."""
+    from record import jobs as rows
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        with here.store.session(write=False) as session:
+            found = rows.jobs(session)
+        if json:
+            say.data([say.job_json(job) for job in found])
+        else:
+            say.jobs(found, here.catalogue)

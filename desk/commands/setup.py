@@ -1,0 +1,98 @@
+"""Setting up and looking after: `begin`, `models`, `check`, `demo`."""
+
+from __future__ import annotations
+
+import os
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+import typer
+
+from capture.errors import ExitCode, InputError, ModelMissingError
+from desk import opening, say
+
+models = typer.Typer(no_args_is_help=True, help="The speech models: what there is, fetch, check.")
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    for command in (begin, check, demo):
+        app.command()(command)
+    app.add_typer(models, name="models")
+
+
+def begin(
+    ctx: typer.Context,
+    registration: Annotated[str, typer.Option(help="As it stands on the aircraft.")] = "",
+    zone: Annotated[str, typer.Option(help="As America/Chicago; else this machine's.")] = "",
+) -> None:
+    """Make the home and the aircraft's profile, a file that explains itself."""
+    from desk import settings
+
+    here = opening.settings(ctx.obj)
+    try:
+        where = ZoneInfo(zone) if zone else settings.local_zone(os.environ)
+    except (KeyError, ValueError, OSError):
+        raise InputError(f"no such time zone: {zone}", todo="write it as America/Chicago") from None
+    say.line(f"made {settings.begin(here.home, registration, where)}; fill in what you know")
+
+
+def check(ctx: typer.Context) -> None:
+    """Prove that files and record are what was written. Reads only."""
+    from capture.vault import Vault
+    from desk import upkeep
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        found = upkeep.check(here.store, Vault(here.settings.vault_dir))
+    for problem in found.problems:
+        say.complain(problem)
+    say.line(
+        f"{say.counted(found.files, 'file')} and {say.counted(found.links, 'link')} of the record "
+        f"looked at, {say.counted(len(found.problems), 'problem')}"
+    )
+    if found.problems:
+        raise typer.Exit(ExitCode.INTEGRITY)
+
+
+def demo(ctx: typer.Context) -> None:
+    """Do a whole service on invented memos and photos, in a temporary home."""
+    from desk.demo import run
+
+    raise typer.Exit(run())
+
+
+@models.command("list")
+def list_(ctx: typer.Context) -> None:
+    """List the models that the manifest names."""
+    from capture import models as rows
+
+    folder = opening.settings(ctx.obj).models_dir
+    for model in rows.manifest():
+        state = "there" if rows.has(folder, model.name) else "not there"
+        say.line(f"{model.name:<14} {state:<10} {model.source} ({model.licence})")
+
+
+@models.command()
+def get(ctx: typer.Context) -> None:
+    """Fetch the models. The only command that reaches a network."""
+    from capture import models as rows
+
+    folder = opening.settings(ctx.obj).models_dir
+    made = rows.get(folder, say.fetching)
+    say.line(f"{', '.join(made)} laid in {folder}" if made else f"all models are right in {folder}")
+
+
+@models.command()
+def verify(ctx: typer.Context) -> None:
+    """Check every byte of the models against the manifest."""
+    from capture import models as rows
+
+    folder = opening.settings(ctx.obj).models_dir
+    states = rows.verify(folder)
+    for name, state in states:
+        say.line(f"{name:<14} {state}")
+    wrong = [name for name, state in states if state != "right"]
+    if wrong:
+        raise ModelMissingError(
+            f"not right: {', '.join(wrong)}", folder, "run `cowlnote models get`"
+        )

@@ -1,0 +1,347 @@
+"""The run: keep each file, date it, hear or read it, draft, fuse, doubt, queue. Knows no screen.
+
+Every step leaves its result in the vault or the store before the next begins, so a run that was
+killed goes on where it was, and one bad file does not stop the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any, Protocol
+
+from capture.errors import CowlnoteError, ExitCode, InputError, ModelMissingError
+from capture.observed import Instant, PhotoText, Transcript
+from capture.vault import Vault, kind_of
+from desk import observe
+from desk.settings import Settings
+from desk.trial import try_input as try_input
+from extract.catalogue import Catalogue
+from extract.draft import Draft
+from extract.known import Known
+from record import jobs, queue
+from record import media as rows
+from record.media import Media
+from record.store import Store
+
+_NO_TIME = datetime.max.replace(tzinfo=UTC)
+
+# Words said this close to a photo may tell what the photo is of. Common practice, no source:
+# people say what they snap as they snap it.
+NEAR = timedelta(seconds=90)
+
+
+class Report(Protocol):
+    """Who is told how a run goes. Methods return nothing and must not fail."""
+
+    def begins(self, files: int, foreign: int) -> None:
+        """There are so many memos and photos, and so many other files that are passed over."""
+
+    def doing(self, what: str, name: str, number: int, files: int) -> None:
+        """File `number` of `files` is being kept, heard or read."""
+
+    def share(self, name: str, share: float) -> None:
+        """So much of the file is done, 0 to 1."""
+
+    def left(self, name: str, why: str) -> None:
+        """A file could not be taken, in one line."""
+
+    def notice(self, line: str) -> None:
+        """Something the person should know; nothing is lost."""
+
+
+@dataclass(slots=True)
+class Summary:
+    """How a run ended: counts of files, what was left and why, and the jobs it added to."""
+
+    taken: int = 0
+    already: int = 0
+    foreign: int = 0
+    memos: int = 0
+    photos: int = 0
+    drafts: int = 0
+    doubtful: int = 0
+    jobs: list[int] = field(default_factory=list)
+    left: list[tuple[str, str]] = field(default_factory=list)
+    code: ExitCode = ExitCode.DONE
+
+    def to_json(self) -> dict[str, Any]:
+        """Give it JSON-ready, `left` as objects of `file` and `why`."""
+        made = {
+            key: getattr(self, key)
+            for key in (
+                "taken",
+                "already",
+                "foreign",
+                "memos",
+                "photos",
+                "drafts",
+                "doubtful",
+                "jobs",
+            )
+        }
+        return made | {"left": [{"file": name, "why": why} for name, why in self.left]}
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What one intake works with, so that its steps need not be handed each thing singly."""
+
+    settings: Settings
+    store: Store
+    vault: Vault
+    ear: observe.Ear
+    eye: observe.Eye
+    report: Report
+    catalogue: Catalogue
+    summary: Summary
+    shift: timedelta = timedelta(0)
+
+    def leave(self, name: str, error: CowlnoteError) -> None:
+        """Note that a file could not be taken, and go on."""
+        # the file is named once: the reason may carry the path in the vault, which nobody knows
+        why = "; ".join(filter(None, (error.what, error.todo)))
+        self.summary.left.append((name, why))
+        self.summary.code = (
+            ExitCode.MODEL if isinstance(error, ModelMissingError) else ExitCode.LEFT
+        )
+        self.report.left(name, why)
+
+
+def take_in(
+    paths: Sequence[Path],
+    settings: Settings,
+    store: Store,
+    vault: Vault,
+    ear: observe.Ear,
+    eye: observe.Eye,
+    report: Report,
+    catalogue: Catalogue,
+    *,
+    shift: timedelta = timedelta(0),
+    job: int | None = None,
+    kind: str = "oil-and-filter",
+) -> Summary:
+    """Take files and folders in, and queue what they say as drafts of one job.
+
+    `shift` is added to every file's time of this batch: a clock known to be slow by it. `job` names
+    a job to add to; else it is the one whose files lie within a day, or a new one of `kind`.
+
+    Raises:
+        StoreError, VaultError: nothing more can be written; what was taken stays taken.
+        RefusedError: the job is closed, or not there.
+    """
+    run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
+    files = _gather(paths, run)
+    report.begins(len(files), run.summary.foreign)
+    batch = [media for media in _keep_all(files, run) if media is not None]
+    _hear_all(batch, run)
+    _place(batch, run, job, kind)
+    _read_all(batch, run)
+    for number in run.summary.jobs:
+        _queue(number, run)
+    return run.summary
+
+
+def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
+    files: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            for found in _walk(path, run):
+                if _worth_trying(found):
+                    files.append(found)
+                else:
+                    run.summary.foreign += 1
+        elif not path.exists():
+            run.leave(str(path), InputError("is not there", todo="look at how it is spelt"))
+        elif kind_of(path) is None and not observe.named_like_ours(path):
+            run.leave(str(path), InputError("neither a memo nor a photo"))
+        else:
+            files.append(path)
+    return list(dict.fromkeys(files))
+
+
+def _walk(folder: Path, run: Run) -> Iterator[Path]:
+    try:
+        inside = sorted(folder.iterdir())
+    except OSError as error:
+        run.leave(str(folder), InputError(f"cannot be read ({error.strerror})"))
+        return
+    for path in inside:
+        if path.is_dir() and not path.is_symlink():
+            yield from _walk(path, run)
+        elif path.is_file():
+            yield path
+
+
+def _worth_trying(path: Path) -> bool:
+    # `.name` files are the droppings of phones and desktops: thumbnails, half copies
+    return not path.name.startswith(".") and (
+        observe.named_like_ours(path) or kind_of(path) is not None
+    )
+
+
+def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media | None]:
+    for number, path in enumerate(files, 1):
+        run.report.doing("keeping", path.name, number, len(files))
+        try:
+            kept = run.vault.keep(path)
+            began = observe.began_at(path, kept, run.settings.zone, run.shift)
+        except InputError as error:
+            run.leave(str(path), error)
+            continue
+        with run.store.session() as session:
+            media = rows.note(session, kept, began)
+        if began.doubt:
+            run.report.notice(f"{path.name}: {began.doubt}")
+        yield media
+
+
+def _hear_all(batch: list[Media], run: Run) -> None:
+    """Hear every memo that was not yet heard, those of a killed run too; put wrong clocks right."""
+    with run.store.session() as session:
+        waiting = {m.id: m for m in rows.unheard(session)}
+    mine = {m.id for m in batch}
+    batch.extend(m for m in waiting.values() if m.id not in mine)
+    memos = [m for m in batch if m.kind == "memo"]
+    for number, media in enumerate(memos, 1):
+        if media.id not in waiting:
+            continue
+        run.report.doing("hearing", media.name, number, len(memos))
+        try:
+            heard = observe.hear(
+                run.vault.path(media.sha256), media.name, run.ear, run.report.share
+            )
+        except CowlnoteError as error:
+            _failed(media, error, run)
+            continue
+        with run.store.session() as session:
+            rows.keep_transcript(session, media.id, heard)
+        run.summary.memos += 1
+    _right_clocks(memos, run)
+
+
+def _failed(media: Media, error: CowlnoteError, run: Run) -> None:
+    if not isinstance(error, InputError | ModelMissingError):
+        raise error
+    run.leave(media.name, error)
+    if isinstance(error, InputError):  # a missing model is no fault of the file
+        with run.store.session() as session:
+            rows.set_failed(session, media.id, error.what)
+
+
+def _right_clocks(memos: Sequence[Media], run: Run) -> None:
+    """Where a memo says what time it is, date by that every memo of the same recorder."""
+    for media in memos:
+        with run.store.session(write=False) as session:
+            heard, now = rows.transcript_of(session, media.id), rows.get(session, media.id)
+        wrong = observe.clock_error(heard, now.began) if heard and now.began else None
+        if wrong is None:
+            continue
+        run.report.notice(f"{media.name}: {wrong.doubt}")
+        for other in memos:
+            if observe.recorder(other.original) == observe.recorder(media.original):
+                _shift(other.id, wrong, run)
+
+
+def _shift(media_id: int, wrong: observe.ClockError, run: Run) -> None:
+    with run.store.session() as session:
+        began = rows.get(session, media_id).began
+        if began and began.source != "spoken":
+            right = Instant(began.at + wrong.shift, "spoken", wrong.uncertainty_s, wrong.doubt)
+            rows.set_began(session, media_id, right)
+
+
+def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str) -> None:
+    """Join each file to its job. One whose own time is only the file's goes where the others go."""
+    with run.store.session() as session:
+        current = [rows.get(session, media.id) for media in batch]
+        homeless = [media for media in current if media.job is None]
+        # dated ones first and in order of time, so that the undated find their job there
+        dated = {m.id: m.began.at for m in homeless if m.began and m.began.source != "file"}
+        homeless.sort(key=lambda m: (m.id not in dated, dated.get(m.id, _NO_TIME)))
+        found = job
+        for media in homeless:
+            if job is not None or media.id in dated or found is None:
+                when = media.began.at if media.began else None
+                aircraft = run.settings.profile.registration or None
+                found = jobs.job_for(session, when, kind=kind, job=job, aircraft=aircraft)
+            rows.join(session, media.id, found)
+        run.summary.taken += len(homeless)
+        run.summary.already += len(current) - len(homeless)
+        placed = {rows.get(session, media.id).job for media in current}
+        run.summary.jobs = sorted(number for number in placed if number is not None)
+
+
+def _read_all(batch: Sequence[Media], run: Run) -> None:
+    with run.store.session(write=False) as session:
+        waiting = {m.id for m in rows.unheard(session)}
+    photos = [media for media in batch if media.kind == "photo"]
+    for number, media in enumerate(photos, 1):
+        if media.id not in waiting:
+            continue
+        run.report.doing("reading", media.name, number, len(photos))
+        try:
+            seen = run.eye.read(run.vault.path(media.sha256), media.name)
+        except CowlnoteError as error:
+            _failed(media, error, run)
+            continue
+        with run.store.session() as session:
+            rows.keep_photo_text(session, media.id, seen)
+        run.summary.photos += 1
+
+
+def _queue(job: int, run: Run) -> None:
+    """Draft anew from everything that was heard and read for a job, and queue it."""
+    from extract.fuse import fuse
+
+    from record import checks, service
+
+    with run.store.session(write=False) as session:
+        if not jobs.get(session, job).is_open:
+            return
+        everything = rows.media(session, job)
+        memos = [t for m in everything if (t := rows.transcript_of(session, m.id))]
+        photos = [p for m in everything if (p := rows.photo_text_of(session, m.id))]
+        first = min((m.began.at for m in everything if m.began), default=None)
+        on = first.date() if first else None
+        known = service.known(
+            session,
+            run.settings.profile.known(on),
+            on,
+            job=job,
+            aircraft=run.settings.profile.registration or None,
+        )
+    drafts = fuse(_drafts(memos, photos, run.catalogue, known), run.catalogue, known)
+    with run.store.session() as session:
+        drafts = checks.add_doubts(session, drafts, known)
+        run.summary.drafts += len(queue.put(session, job, drafts))
+    run.summary.doubtful += sum(1 for draft in drafts if draft.doubts)
+
+
+def _drafts(
+    memos: Sequence[Transcript], photos: Sequence[PhotoText], catalogue: Catalogue, known: Known
+) -> tuple[Draft, ...]:
+    from extract.labels import read_photo
+    from extract.read import read_memo
+
+    made: list[Draft] = []
+    for heard in memos:
+        made += read_memo(heard, catalogue, known)
+    for seen in photos:
+        made += read_photo(seen, catalogue, known, said_near(seen, memos))
+    return tuple(made)
+
+
+def said_near(photo: PhotoText, memos: Iterable[Transcript]) -> tuple[str, ...]:
+    """Give the words said within a minute and a half of the moment a photo was taken."""
+    if photo.taken is None:
+        return ()
+    return tuple(
+        word.text
+        for memo in memos
+        for word in memo.words
+        if (said := memo.moment(word.start_s)) and abs(said - photo.taken.at) <= NEAR
+    )

@@ -1,0 +1,54 @@
+"""Open what a command works with: settings, catalogue, record."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from desk.settings import Settings, load
+from extract.catalogue import Catalogue
+
+if TYPE_CHECKING:
+    from record.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """An open record with what is needed to read and show it."""
+
+    settings: Settings
+    catalogue: Catalogue
+    store: Store
+
+
+def settings(home: Path | None) -> Settings:
+    """Read the settings of a home; None is the one that the environment or the platform names."""
+    return load(home, os.environ)
+
+
+def catalogue(settings: Settings) -> Catalogue:
+    """Load the field catalogue, with the owner's own fields from `fields/` in the home."""
+    from extract import catalogue as fields
+
+    return fields.load(*sorted((settings.home / "fields").glob("*.toml")))
+
+
+@contextmanager
+def record(home: Path | None, *, read_only: bool = False) -> Iterator[Opened]:
+    """Open the record of a home, and close it at the end.
+
+    Raises:
+        StoreError: it cannot be opened, or with `read_only` is not there.
+    """
+    from record.store import Store
+
+    here = settings(home)
+    store = Store.open(here.database, read_only=read_only)
+    try:
+        yield Opened(here, catalogue(here), store)
+    finally:
+        store.close()

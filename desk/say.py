@@ -1,0 +1,244 @@
+"""Words for the terminal: results to stdout, progress and complaints to stderr. The only `print`."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from extract.draft import Draft, Value
+
+if TYPE_CHECKING:
+    from record.search import Hit
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from desk.intake import Summary
+    from extract.catalogue import Catalogue
+    from record.entries import Entry
+    from record.jobs import Job
+    from record.queue import Queued
+
+
+def line(text: str = "") -> None:
+    """Print one line of a result."""
+    print(text, flush=True)
+
+
+def complain(text: str) -> None:
+    """Print one line to stderr."""
+    print(f"cowlnote: {text}", file=sys.stderr, flush=True)
+
+
+def note(text: str) -> None:
+    """Print to stderr something a person should know, which is no failure."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def data(value: Any) -> None:
+    """Print a value as one line of JSON."""
+    print(json.dumps(value, ensure_ascii=False), flush=True)
+
+
+def ask(question: str) -> str:
+    """Ask a person; an end of input is an empty answer."""
+    print(question, end=" ", file=sys.stderr, flush=True)
+    answer = sys.stdin.readline()
+    if not answer:
+        raise EOFError
+    return answer.strip()
+
+
+def _console(stderr: bool = False) -> Console:
+    from rich.console import Console
+
+    return Console(stderr=stderr, highlight=False, soft_wrap=False)
+
+
+def clock(seconds: float) -> str:
+    """Give seconds into a memo as minutes and seconds: 75.2 is `1:15`."""
+    return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"
+
+
+def place(draft: Draft) -> str:
+    """Say where a draft comes from: `memo_03.wav 0:12`, or a photo's name."""
+    return draft.media if draft.start is None else f"{draft.media} {clock(draft.start)}"
+
+
+def about(name: str, position: int | str | None, catalogue: Catalogue) -> str:
+    """Give the plain words for a field, with its position: `compression, cylinder 3` as `compression 3`."""
+    label = catalogue.fields[name].label if name in catalogue.fields else name
+    return label if position is None else f"{label} {position}"
+
+
+def shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> str:
+    """Give a value as people write it, with its unit."""
+    field = catalogue.fields.get(name)
+    if field:
+        return field.kind_object.show(value, unit)
+    return " ".join(filter(None, (str(value), unit)))
+
+
+def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue) -> None:
+    """Print drafts as a table, each with its doubts and its other readings below it."""
+    from rich.table import Table
+    from rich.text import Text
+
+    queued = any(not isinstance(row, Draft) for row in rows)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    for name in ("id", "state")[: 2 if queued else 0]:
+        table.add_column(name, no_wrap=True)
+    table.add_column("field", no_wrap=True)
+    table.add_column("value", no_wrap=True)
+    table.add_column("sure", no_wrap=True, justify="right")
+    table.add_column("heard or read", overflow="fold")
+    for row in rows:
+        draft = row if isinstance(row, Draft) else row.draft
+        words = Text(f"“{draft.heard}”  {place(draft)}".strip())
+        for doubt in draft.doubts:
+            words.append(f"\n? {doubt}", style="bold yellow")
+        for other in draft.alternatives:
+            reading = shown(draft.name, other.value, draft.unit, catalogue)
+            why = f" ({other.why})" if other.why else ""
+            words.append(f"\n  or {reading}, {other.confidence:.2f}{why}", style="dim")
+        lead = [] if isinstance(row, Draft) else [str(row.id), row.state]
+        table.add_row(
+            *lead,
+            about(draft.name, draft.position, catalogue),
+            shown(draft.name, draft.value, draft.unit, catalogue),
+            f"{draft.confidence:.2f}",
+            words,
+        )
+    _console().print(table)
+
+
+def trial(given: str, made: Sequence[Draft], catalogue: Catalogue) -> None:
+    """Print what an input would become."""
+    line(f"{given}")
+    if made:
+        drafts(made, catalogue)
+    else:
+        line("  no draft")
+    line()
+
+
+def summary(run: Summary) -> None:
+    """Print how an intake ended, and what to do next."""
+    line(
+        f"{counted(run.taken, 'file')} taken in, {run.already} there already, "
+        f"{counted(len(run.left), 'file')} left"
+    )
+    for name, why in run.left:
+        line(f"  left: {name}: {why}")
+    where = ", ".join(str(job) for job in run.jobs)
+    if run.jobs:
+        plural = "jobs" if len(run.jobs) > 1 else "job"
+        line(f"{plural} {where}: {counted(run.drafts, 'draft')}, {run.doubtful} of them doubtful")
+        line("look with `cowlnote drafts`, decide with `cowlnote review`")
+
+
+def jobs(rows: Iterable[Job], catalogue: Catalogue) -> None:
+    """Print jobs as a table."""
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
+    for name in ("job", "aircraft", "work", "began", "waiting", "state"):
+        table.add_column(name)
+    for job in rows:
+        kind = catalogue.jobs.get(job.kind)
+        table.add_row(
+            str(job.id),
+            job.aircraft or "",
+            kind.label if kind else job.kind,
+            (job.first or job.opened_at).strftime("%Y-%m-%d %H:%M"),
+            str(job.waiting),
+            "open" if job.is_open else f"closed by {job.closed_by}",
+        )
+    _console().print(table)
+
+
+def hits(found: Sequence[Hit]) -> None:
+    """Print what a search found, one line each: when, which file, which second, the words."""
+    for hit in found:
+        when = hit.said_at.strftime("%Y-%m-%d %H:%M:%S") if hit.said_at else "no date"
+        second = "" if hit.second is None else f" {clock(hit.second)}"
+        line(f"{when}  job {hit.job}  {hit.media}{second}  {hit.text}")
+    if not found:
+        line("nothing found")
+
+
+class Terminal:
+    """An intake's report on stderr: a bar for what is going on, a line for what was left."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+        self._task = progress.add_task("", total=None, visible=False)
+
+    def begins(self, files: int, foreign: int) -> None:
+        """Say how many files there are."""
+        line = f"{counted(files, 'memo or photo', 'memos and photos')} found"
+        self.notice(f"{line}, {counted(foreign, 'other file')} passed over" if foreign else line)
+
+    def doing(self, what: str, name: str, number: int, files: int) -> None:
+        """Show what is going on."""
+        self._progress.update(
+            self._task,
+            description=f"{what} {number} of {files}: {name}",
+            total=1.0,
+            completed=0.0,
+            visible=True,
+        )
+
+    def share(self, name: str, share: float) -> None:
+        """Show how much of the file is done."""
+        self._progress.update(self._task, completed=share)
+
+    def left(self, name: str, why: str) -> None:
+        """Say what was left, and why."""
+        self._progress.console.print(f"left: {name}: {why}", markup=False, soft_wrap=True)
+
+    def notice(self, line: str) -> None:
+        """Say what a person should know."""
+        self._progress.console.print(line, markup=False, soft_wrap=True)
+
+
+@contextmanager
+def terminal() -> Iterator[Terminal]:
+    """Give a report that draws on stderr while the block runs."""
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = TextColumn("{task.description}", markup=False), BarColumn(20), TimeElapsedColumn()
+    with Progress(*columns, console=_console(stderr=True), transient=True) as progress:
+        yield Terminal(progress)
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Give a number with its noun: `1 draft`, `3 drafts`."""
+    return f"{number} {one}" if number == 1 else f"{number} {many or one + 's'}"
+
+
+def fetching(what: str, share: float) -> None:
+    """Print what is being fetched."""
+    note(f"{what} ({share:.0%})")
+
+
+def entered(entry: Entry, catalogue: Catalogue) -> None:
+    """Print what was entered, and by whom."""
+    value = "" if entry.value is None else shown(entry.name, entry.value, entry.unit, catalogue)
+    line(f"{about(entry.name, entry.position, catalogue)}: {value}, entered by {entry.by}")
+
+
+def job_json(job: Job) -> dict[str, Any]:
+    """Give a job JSON-ready."""
+    return {
+        "id": job.id,
+        "kind": job.kind,
+        "aircraft": job.aircraft,
+        "first": job.first.isoformat() if job.first else None,
+        "last": job.last.isoformat() if job.last else None,
+        "waiting": job.waiting,
+        "closed_by": job.closed_by,
+        "closed_at": job.closed_at.isoformat() if job.closed_at else None,
+    }

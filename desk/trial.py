@@ -1,0 +1,92 @@
+"""What an input would become, recorded nowhere: a sentence, a memo or a photo."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from capture.errors import InputError
+from capture.observed import Kept
+from desk import observe
+from desk.settings import Settings
+from extract.catalogue import Catalogue
+from extract.draft import Draft
+
+
+def try_input(
+    given: str,
+    settings: Settings,
+    catalogue: Catalogue,
+    ear: observe.Ear,
+    eye: observe.Eye,
+) -> tuple[Draft, ...]:
+    """Give the drafts that an input would make; a sentence's have no media and no times.
+
+    Raises:
+        InputError: a path that is not there, a folder, a file that cannot be taken.
+        ModelMissingError: a memo, and no model to hear it with.
+    """
+    path = Path(given)
+    if _is_path(given, path):
+        return _try_file(path, settings, catalogue, ear, eye)
+    return try_sentence(given, settings, catalogue)
+
+
+def try_sentence(text: str, settings: Settings, catalogue: Catalogue) -> tuple[Draft, ...]:
+    """Give the drafts that a sentence would make."""
+    from extract.read import read_sentence
+
+    return read_sentence(text, catalogue, settings.profile.known())
+
+
+def _is_path(given: str, path: Path) -> bool:
+    if not given.strip() or "\n" in given or len(given) > 1000:
+        return False
+    if path.exists():
+        return True
+    # people end a sentence with a full stop, never with `.m4a`
+    return observe.named_like_ours(path)
+
+
+def _try_file(
+    path: Path, settings: Settings, catalogue: Catalogue, ear: observe.Ear, eye: observe.Eye
+) -> tuple[Draft, ...]:
+    from capture.vault import kind_of
+
+    if not path.exists():
+        raise InputError("is not there", path, "look at how it is spelt")
+    if path.is_dir():
+        raise InputError("is a folder", path, "name its files, or use `cowlnote intake`")
+    kind = kind_of(path)
+    if kind is None:
+        raise InputError("neither a memo nor a photo", path)
+    kept = _as_kept(path, kind)
+    began = observe.began_at(path, kept, settings.zone)
+    known = settings.profile.known(began.at.date())
+    if kind == "photo":
+        from extract.labels import read_photo
+
+        return read_photo(replace(eye.read(path, path.name), taken=began), catalogue, known)
+    from extract.read import read_memo
+
+    heard = replace(observe.hear(path, path.name, ear), began=began)
+    error = observe.clock_error(heard, began)
+    if error:
+        heard = replace(
+            heard,
+            began=replace(began, at=began.at + error.shift, source="spoken", doubt=error.doubt),
+        )
+    return read_memo(heard, catalogue, known)
+
+
+def _as_kept(path: Path, kind: str) -> Kept:
+    try:
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        stat = path.stat()
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", path) from None
+    modified = datetime.fromtimestamp(stat.st_mtime, UTC)
+    return Kept(digest, path.name, stat.st_size, kind, modified)

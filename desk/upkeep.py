@@ -1,0 +1,37 @@
+"""Is what was kept still what was kept? Reads only; repairs nothing. Knows no screen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from capture.vault import Vault
+from record import chain
+from record import media as rows
+from record.store import Store
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What a check looked at and what it found wrong, a line each; `problems` empty when all is well."""
+
+    files: int
+    links: int
+    problems: tuple[str, ...]
+
+
+def check(store: Store, vault: Vault) -> Findings:
+    """Hash every file of the vault, ask the database, walk the chain, and compare vault and record."""
+    problems = [*vault.verify(), *store.problems()]
+    kept = {one.sha256 for one in vault.kept()}
+    with store.session(write=False) as session:
+        broken = chain.prove(session)
+        links, _ = chain.head(session)
+        media = rows.media(session)
+    if broken:
+        problems.append(f"the record's chain breaks at {broken}")
+    problems += [
+        f"{one.name}: in the record and not in the vault ({one.sha256})"
+        for one in media
+        if one.sha256 not in kept
+    ]
+    return Findings(len(kept), links, tuple(problems))
