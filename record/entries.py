@@ -20,8 +20,8 @@ from record.values import NONE, dump, iso, moment, pack, position, unpack, utc
 class Decision:
     """What a named person decided, and when.
 
-    `action` is confirm, amend, reject, add, correct, withdraw or close; `draft` the number of the
-    draft it decided, if any; `doubts` those that stood then, and so were accepted by `by`.
+    `action` is confirm, amend, reject, add, undo, correct, withdraw or close; `draft` the number of
+    the draft it decided, if any; `doubts` those that stood then, and so were accepted by `by`.
     """
 
     id: int
@@ -198,6 +198,11 @@ def withdraw(session: Session, entry: int, by: str, because: str) -> Entry:
     by, because = chain.person(by), chain.reason(because)
     decision = chain.decide(session, old.job_id, "withdraw", by, because=because)
     return _replace(session, old, decision, NONE, "")
+
+
+def take_back(session: Session, entry: int, decision: DecisionRow) -> Entry:
+    """Withdraw an entry by a decision that was already made, such as an undo."""
+    return _replace(session, _standing(session, entry), decision, NONE, "")
 
 
 def _replace(

@@ -12,7 +12,7 @@ from sqlmodel import Session, col, select
 from extract.catalogue import Catalogue
 from extract.draft import Draft, Position, Value
 from record import chain, jobs, typed
-from record.entries import Decision, Entry, decision_of, enter, entries
+from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError
 from record.tables import DecisionRow, DraftRow
 from record.values import (
@@ -170,7 +170,11 @@ def drafts(session: Session, job: int | None = None, state: str | None = None) -
         query = query.where(DraftRow.job_id == job)
     if state is not None:
         query = query.where(DraftRow.state == state)
-    made = select(DecisionRow).where(col(DecisionRow.draft_id).is_not(None))
+    made = (
+        select(DecisionRow)
+        .where(col(DecisionRow.draft_id).is_not(None))
+        .order_by(col(DecisionRow.id))
+    )
     by_draft = {d.draft_id: decision_of(d) for d in session.exec(made)}
     found = [_queued(row, by_draft.get(row.id)) for row in session.exec(query)]
     return sorted(found, key=_order)
@@ -182,7 +186,9 @@ def _order(queued: Queued) -> tuple[bool, float, int]:
 
 
 def _queued(row: DraftRow, decision: Decision | None) -> Queued:
-    return Queued(row.id or 0, row.job_id, row.state, draft_of(row), decision)
+    # a draft that waits again after an undo has no decision that counts
+    counts = decision if row.state != WAITING else None
+    return Queued(row.id or 0, row.job_id, row.state, draft_of(row), counts)
 
 
 def waiting(session: Session, job: int | None = None) -> list[Queued]:
@@ -200,8 +206,13 @@ def _row(session: Session, draft: int) -> DraftRow:
 def get(session: Session, draft: int) -> Queued:
     """Give one draft of the queue. Raises RefusedError when there is none of that number."""
     row = _row(session, draft)
-    made = session.exec(select(DecisionRow).where(DecisionRow.draft_id == draft)).first()
-    return _queued(row, decision_of(made) if made else None)
+    made = (
+        select(DecisionRow)
+        .where(DecisionRow.draft_id == draft)
+        .order_by(col(DecisionRow.id).desc())
+    )
+    last = session.exec(made).first()
+    return _queued(row, decision_of(last) if last else None)
 
 
 def _need_waiting(session: Session, draft: int) -> DraftRow:
@@ -266,6 +277,25 @@ def reject(session: Session, draft: int, by: str, because: str) -> Decision:
     row = _need_waiting(session, draft)
     told = {"because": because, "doubts": draft_of(row).doubts}
     return decision_of(_decide(session, row, "reject", "rejected", by, **told))
+
+
+def undo(session: Session, draft: int, by: str) -> Queued:
+    """Take a decision back while its job is open: the entry is withdrawn, the draft waits again.
+
+    Both the decision and its taking back stay in the record. Raises RefusedError: no name, no such
+    draft, not decided, job closed.
+    """
+    by = chain.person(by)
+    queued = get(session, draft)
+    jobs.need_open(session, queued.job)
+    if queued.state == WAITING or queued.decision is None:
+        raise RefusedError(f"draft {draft} is not decided yet")
+    decided = queued.decision.id
+    decision = _decide(session, _row(session, draft), "undo", WAITING, by)
+    for entry in entries(session, queued.job, queued.draft.name):
+        if entry.decision == decided:
+            take_back(session, entry.id, decision)
+    return get(session, draft)
 
 
 def add(

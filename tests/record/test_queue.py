@@ -274,3 +274,28 @@ def test_a_job_with_waiting_drafts_is_not_closed(store):
     job, _ = put(store, draft())
     with pytest.raises(RefusedError, match="1 draft that nobody has decided"), store.session() as s:
         jobs.close(s, job, WHO)
+
+
+def test_undo_withdraws_the_entry_and_the_draft_waits_again(store):
+    job, (number,) = put(store, draft())
+    with store.session() as session:
+        queue.confirm(session, [number], WHO)
+        back = queue.undo(session, number, WHO)
+        assert (back.state, back.decision) == ("waiting", None)
+        assert entries.entries(session, job) == []
+        queue.amend(session, number, "16.5", WHO, "misheard")
+        assert [e.value for e in entries.entries(session, job)] == [Decimal("16.5")]
+        acts = [d.action for d in entries.decisions(session, job)]
+        assert acts == ["confirm", "undo", "amend"]
+        assert chain.prove(session) is None
+
+
+def test_undo_is_refused_where_nothing_is_decided_or_the_job_is_closed(store):
+    job, (number,) = put(store, draft())
+    with store.session() as session, pytest.raises(RefusedError, match="not decided"):
+        queue.undo(session, number, WHO)
+    with store.session() as session:
+        queue.confirm(session, [number], WHO)
+        jobs.close(session, job, WHO)
+    with store.session() as session, pytest.raises(RefusedError, match="closed"):
+        queue.undo(session, number, WHO)

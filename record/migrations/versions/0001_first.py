@@ -26,7 +26,13 @@ GUARDS = (
         FROZEN,
     ),
     ("draft", "INSERT", "CLOSED(NEW.job_id)", FROZEN),
-    ("draft", "UPDATE", "OLD.state <> 'waiting'", "a decided draft is not changed"),
+    # an undo lets it wait again, as it was
+    (
+        "draft",
+        "UPDATE",
+        "OLD.state <> 'waiting' AND (NEW.state <> 'waiting' OR NEW.value <> OLD.value)",
+        "a decided draft is not changed",
+    ),
     ("draft", "DELETE", "OLD.state <> 'waiting'", "a decided draft is not deleted"),
     ("job", "UPDATE", "OLD.closed_at IS NOT NULL", FROZEN),
     ("job", "DELETE", "OLD.closed_at IS NOT NULL", FROZEN),
