@@ -1,0 +1,198 @@
+"""Any sound file to samples, and a few seconds of it to a clip that a browser plays.
+
+Samples are mono at 16,000 a second. Sound is read block by block, and what is past an hour stays in
+16-bit numbers, so that four hours take 460 MB and not twice that.
+"""
+
+from __future__ import annotations
+
+import io
+import wave
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from capture.errors import InputError
+
+RATE = 16_000
+LONG_S = 3600
+LACKING_S = 1.0
+BLOCK = RATE * 30
+AGAIN = "copy it from the phone or recorder again"
+SEEKABLE = frozenset(("wav", "flac", "ogg", "mov", "matroska"))
+"""Formats in which a seek lands where it says; in the others a clip is found by reading on."""
+
+Samples = npt.NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """What a file sounds like, and what is wrong with it.
+
+    `samples` is float32 (n,) from -1 to 1 at 16 kHz mono, or int16 for more than an hour, which
+    `as_float` turns into the same. `doubt` is a sentence, or empty.
+    """
+
+    samples: Samples
+    doubt: str = ""
+
+
+def as_float(samples: Samples) -> npt.NDArray[np.float32]:
+    """Give samples, or a part of them, as float32 from -1 to 1."""
+    if samples.dtype == np.int16:
+        return samples.astype(np.float32) / np.float32(32768)
+    return samples.astype(np.float32, copy=False)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[Any, Any]]:
+    """Open a file and its sound, or say in one line why not."""
+    import av
+
+    try:
+        size = path.stat().st_size
+    except OSError as error:
+        raise InputError(f"cannot be read ({error.strerror})", path, "check the file") from error
+    if size == 0:
+        raise InputError("the file is empty", path, AGAIN)
+    try:
+        container = av.open(str(path), metadata_errors="ignore")
+    except (av.FFmpegError, OSError, ValueError) as error:
+        with path.open("rb") as file:
+            whole = b"ftyp" not in file.read(16)
+        what = "not a sound file that can be read" if whole else "the file is cut short"
+        raise InputError(what, path, AGAIN) from error
+    with container:
+        if not container.streams.audio:
+            raise InputError("there is no sound in it", path, "leave it out")
+        yield container, container.streams.audio[0]
+
+
+def _blocks(container: Any, stream: Any, state: dict[str, bool]) -> Iterator[tuple[float, Any]]:
+    """Give (time in s of the frame that began the block, or -1; int16 samples) as they come.
+
+    Damaged stretches are passed over; `state["damaged"]` says that there were some.
+    """
+    import av
+
+    resampler = av.AudioResampler(format="s16", layout="mono", rate=RATE)
+    packets = container.demux(stream)
+    while True:
+        try:
+            packet = next(packets)
+        except (StopIteration, EOFError):
+            break
+        except av.FFmpegError:
+            state["damaged"] = True
+            break
+        try:
+            for frame in packet.decode():
+                at = -1.0 if frame.time is None else float(frame.time)
+                frame.pts = None
+                for made in resampler.resample(frame):
+                    yield at, made.to_ndarray().reshape(-1)
+        except (av.FFmpegError, ValueError):
+            state["damaged"] = True
+    try:
+        for made in resampler.resample(None):
+            yield -1.0, made.to_ndarray().reshape(-1)
+    except (av.FFmpegError, ValueError):
+        return
+
+
+def listen(path: Path) -> Sound:
+    """Decode a whole file. A damaged or truncated one gives what can be had, with a doubt.
+
+    Raises InputError where that is nothing: empty, cut off before its index, no sound in it.
+    """
+    state = {"damaged": False}
+    with _opened(path) as (container, stream):
+        buffer = bytearray()
+        for _at, block in _blocks(container, stream, state):
+            buffer += block.tobytes()
+        promised = float(container.duration or 0) / 1e6
+    samples = np.frombuffer(buffer, dtype=np.int16)
+    if not len(samples):
+        raise InputError("no sound could be decoded from it", path, AGAIN)
+    seconds = len(samples) / RATE
+    doubt = ""
+    if promised - seconds > LACKING_S:
+        doubt = f"the file is cut short: {seconds:.0f} s of {promised:.0f} s could be decoded"
+    elif state["damaged"]:
+        doubt = "parts of the file are damaged and were passed over"
+    return Sound(samples if seconds > LONG_S else as_float(samples), doubt)
+
+
+def decode(path: Path) -> Samples:
+    """Decode a whole file to samples (n,), as in `Sound`; raises InputError."""
+    return listen(path).samples
+
+
+def _part(path: Path, start_s: float, end_s: float) -> Samples:
+    """Decode only what lies between two seconds of a file."""
+    state = {"damaged": False}
+    got: list[Samples] = []
+    with _opened(path) as (container, stream):
+        at: float | None = None
+        if start_s > 5 and set(container.format.name.split(",")) & SEEKABLE:
+            container.seek(int((start_s - 1) * 1_000_000))
+        else:
+            at = 0.0
+        begin = max(0, round(start_s * RATE))
+        end = round(end_s * RATE)
+        for stamp, block in _blocks(container, stream, state):
+            if at is None:
+                at = max(0.0, stamp)
+            first = round(at * RATE)
+            got.append(block[max(0, begin - first) : max(0, end - first)])
+            at += len(block) / RATE
+            if first + len(block) >= end:
+                break
+    return np.concatenate(got) if got else np.zeros(0, np.int16)
+
+
+def clip(source: Samples | Path, start_s: float, end_s: float) -> bytes:
+    """Cut from one second to another and give a 16-bit mono WAV file."""
+    if isinstance(source, Path):
+        part = _part(source, start_s, end_s)
+    else:
+        part = source[max(0, round(start_s * RATE)) : max(0, round(end_s * RATE))]
+    if part.dtype != np.int16:
+        part = (np.clip(part, -1, 1) * 32767).astype(np.int16)
+    out = io.BytesIO()
+    with wave.open(out, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE)
+        file.writeframes(part.tobytes())
+    return out.getvalue()
+
+
+def container_time(path: Path) -> datetime | None:
+    """Give the time that the recorder wrote into the file, with its offset where it gave one.
+
+    Looks for a phone's own creation date with offset, then the container's `creation_time`, then a
+    broadcast WAV's origination. A time before 1990 is an unset clock (0 in an MP4 file is 1904).
+    """
+    with _opened(path) as (container, stream):
+        tags = {k.lower(): v for k, v in {**stream.metadata, **container.metadata}.items()}
+    spoken = (
+        tags.get("com.apple.quicktime.creationdate"),
+        tags.get("creation_time"),
+        f"{tags.get('origination_date', tags.get('date', ''))}T{tags.get('origination_time', '')}",
+        tags.get("date"),
+    )
+    for text in spoken:
+        try:
+            found = datetime.fromisoformat((text or "").strip())
+        except ValueError:
+            continue
+        if found.year >= 1990 and len(text or "") > len("2026-03-21"):
+            return found
+    return None

@@ -1,0 +1,197 @@
+from __future__ import annotations
+
+import io
+import wave
+from datetime import UTC, datetime, timedelta, timezone
+from fractions import Fraction
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture import audio
+from capture.audio import RATE, clip, container_time, decode, listen
+from capture.errors import InputError
+
+CODECS = {
+    "wav": "pcm_s16le",
+    "m4a": "aac",
+    "mp3": "libmp3lame",
+    "ogg": "libopus",
+    "flac": "flac",
+    "webm": "libopus",
+    "3gp": "aac",
+    "mov": "aac",
+    "mp4": "aac",
+}
+
+
+def _tone(seconds: float, pitch: float = 440.0) -> np.ndarray:
+    return 0.5 * np.sin(2 * np.pi * pitch * np.arange(round(seconds * RATE)) / RATE)
+
+
+def _write(path: Path, samples: np.ndarray, *, rate: int = 48_000, **tags: str) -> Path:
+    """Write stereo at 48 kHz, as phones do, with PyAV's own encoders."""
+    end = path.suffix[1:]
+    form = {"m4a": "ipod"}.get(end, end)
+    with av.open(str(path), "w", format=form) as out:
+        out.metadata.update(tags)
+        stream = out.add_stream(CODECS[end], rate=rate)
+        stream.layout = "stereo"
+        if end in ("mp4", "mov"):
+            picture = out.add_stream("mpeg4", rate=10)
+            picture.width = picture.height = 32
+            for _ in range(10):
+                out.mux(picture.encode(av.VideoFrame(32, 32, "yuv420p")))
+            out.mux(picture.encode())
+        wide = np.interp(np.arange(0, len(samples), RATE / rate), np.arange(len(samples)), samples)
+        both = (np.repeat(wide, 2) * 32767).astype(np.int16).reshape(1, -1)
+        frame = av.AudioFrame.from_ndarray(both, format="s16", layout="stereo")
+        frame.rate, frame.time_base, frame.pts = rate, Fraction(1, rate), 0
+        resampler = av.AudioResampler(
+            format=stream.codec_context.format or "s16",
+            layout="stereo",
+            rate=rate,
+            frame_size=stream.codec_context.frame_size or 1024,
+        )
+        for part in [*resampler.resample(frame), *resampler.resample(None)]:
+            out.mux(stream.encode(part))
+        out.mux(stream.encode())
+    return path
+
+
+def _pitch(samples: np.ndarray) -> float:
+    spectrum = np.abs(np.fft.rfft(samples * np.hanning(len(samples))))
+    return float(np.argmax(spectrum) * RATE / len(samples))
+
+
+@pytest.mark.parametrize("end", sorted(CODECS))
+def test_every_usual_format_gives_the_tone_and_the_length_that_went_in(
+    tmp_path: Path, end: str
+) -> None:
+    samples = decode(_write(tmp_path / f"a.{end}", _tone(2.0)))
+    assert samples.dtype == np.float32
+    assert len(samples) / RATE == pytest.approx(2.0, abs=0.1)
+    assert _pitch(samples) == pytest.approx(440, abs=2)
+    assert np.abs(samples).max() == pytest.approx(0.5, abs=0.1)
+
+
+def test_amr_is_decoded(tmp_path: Path) -> None:
+    # RFC 4867 section 5: magic, then frames of 20 ms; mode 7 (0x3C) is 32 bytes with its head
+    path = tmp_path / "a.amr"
+    path.write_bytes(b"#!AMR\n" + (b"\x3c" + bytes(31)) * 50)
+    assert len(decode(path)) / RATE == pytest.approx(1.0, abs=0.05)
+
+
+@pytest.mark.parametrize("end", ["wav", "mp3", "ogg", "flac", "webm"])
+def test_a_truncated_file_gives_what_is_there_and_says_so(tmp_path: Path, end: str) -> None:
+    path = _write(tmp_path / f"a.{end}", _tone(8.0))
+    whole = path.read_bytes()
+    path.write_bytes(whole[: len(whole) // 2])
+    sound = listen(path)
+    assert 2.5 < len(sound.samples) / RATE < 5.5
+    assert _pitch(sound.samples) == pytest.approx(440, abs=2)
+    if end in ("flac", "webm"):  # only these name their length in their head, apart from the bytes
+        assert "cut short" in sound.doubt
+
+
+def test_a_file_cut_before_its_index_is_one_line(tmp_path: Path) -> None:
+    path = _write(tmp_path / "a.m4a", _tone(3.0))
+    path.write_bytes(path.read_bytes()[:-2000])
+    with pytest.raises(InputError, match="cut short") as caught:
+        decode(path)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("body", "word"),
+    [(b"", "empty"), (b"bread, milk\n" * 50, "not a sound"), (b"\0" * 900, "sound")],
+)
+def test_what_is_no_sound_is_one_line(tmp_path: Path, body: bytes, word: str) -> None:
+    path = tmp_path / "note.m4a"
+    path.write_bytes(body)
+    with pytest.raises(InputError, match=word) as caught:
+        decode(path)
+    assert "note.m4a" in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_film_without_sound_is_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "film.mp4"
+    with av.open(str(path), "w") as out:
+        picture = out.add_stream("mpeg4", rate=10)
+        picture.width = picture.height = 32
+        out.mux(picture.encode(av.VideoFrame(32, 32, "yuv420p")))
+        out.mux(picture.encode())
+    with pytest.raises(InputError, match="no sound in it"):
+        decode(path)
+
+
+def test_more_than_an_hour_stays_in_sixteen_bits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = _write(tmp_path / "a.wav", _tone(3.0))
+    short = decode(path)
+    monkeypatch.setattr(audio, "LONG_S", 1)
+    long = decode(path)
+    assert long.dtype == np.int16
+    assert np.array_equal(audio.as_float(long), short)
+
+
+@given(st.floats(0, 2), st.floats(0, 2))
+def test_a_clip_is_a_wave_file_of_the_length_asked_for(start: float, length: float) -> None:
+    # read back by the standard library's own wave module
+    raw = io.BytesIO(clip(_tone(4.0).astype(np.float32), start, start + length))
+    with wave.open(raw) as made:
+        frames = made.getnframes()
+        assert (made.getframerate(), made.getnchannels(), made.getsampwidth()) == (RATE, 1, 2)
+    assert frames == pytest.approx(length * RATE, abs=1)
+
+
+@pytest.mark.parametrize("end", ["wav", "m4a", "mp3", "ogg", "flac", "webm"])
+def test_a_clip_from_a_file_is_cut_where_it_was_asked(tmp_path: Path, end: str) -> None:
+    # a step of one second in pitch every second says where a clip was cut
+    steps = np.concatenate([_tone(1.0, 300 + 50 * n) for n in range(12)])
+    path = _write(tmp_path / f"a.{end}", steps)
+    for second in (0, 3, 9):
+        with wave.open(io.BytesIO(clip(path, second + 0.1, second + 0.9))) as made:
+            part = np.frombuffer(made.readframes(RATE), np.int16).astype(float)
+        assert len(part) == pytest.approx(0.8 * RATE, abs=2)
+        assert _pitch(part) == pytest.approx(300 + 50 * second, abs=3)
+
+
+@pytest.mark.parametrize("end", ["m4a", "ogg", "mp4", "mov", "3gp"])
+def test_the_containers_time_is_read(tmp_path: Path, end: str) -> None:
+    # written by FFmpeg's own muxers: seconds since 1904 in an MP4 (ISO 14496-12), a comment in Ogg
+    path = _write(tmp_path / f"a.{end}", _tone(0.5), creation_time="2026-03-14T16:26:53Z")
+    assert container_time(path) == datetime(2026, 3, 14, 16, 26, 53, tzinfo=UTC)
+
+
+def test_1773505613_in_unix_time_is_3856350413_in_a_movie_header(tmp_path: Path) -> None:
+    # golden value: 2026-03-14T16:26:53Z is 3,856,350,413 s after 1904 (offset 2,082,844,800 s)
+    path = _write(tmp_path / "a.m4a", _tone(0.5), creation_time="2026-03-14T16:26:53Z")
+    raw = path.read_bytes()
+    head = raw.index(b"mvhd")
+    assert int.from_bytes(raw[head + 8 : head + 12], "big") == 3_856_350_413
+    unset = raw.replace((3_856_350_413).to_bytes(4, "big"), bytes(4))
+    path.write_bytes(unset)
+    assert container_time(path) is None
+
+
+def test_an_offset_in_a_tag_is_kept_and_a_time_without_one_stays_naive(tmp_path: Path) -> None:
+    with_offset = _write(tmp_path / "a.ogg", _tone(0.5), creation_time="2025-11-08T09:42:39-05:00")
+    there = timezone(timedelta(hours=-5))
+    assert container_time(with_offset) == datetime(2025, 11, 8, 9, 42, 39, tzinfo=there)
+    without = _write(tmp_path / "b.ogg", _tone(0.5), creation_time="2025-11-08T09:42:39")
+    found = container_time(without)
+    assert found is not None
+    assert found.tzinfo is None
+
+
+def test_a_file_without_a_time_or_with_a_broken_one_has_none(tmp_path: Path) -> None:
+    assert container_time(_write(tmp_path / "a.wav", _tone(0.5))) is None
+    assert container_time(_write(tmp_path / "b.ogg", _tone(0.5), date="2026")) is None
+    assert container_time(_write(tmp_path / "c.ogg", _tone(0.5), creation_time="yesterday")) is None
