@@ -159,3 +159,43 @@ class EntryRow(SQLModel, table=True):
     text: str = Field(sa_column=Column(Text, nullable=False))
     prev: str
     hash: str
+
+
+class LabReportRow(SQLModel, table=True):
+    """A laboratory's report on an oil sample, as a named person entered it. Only ever added to.
+
+    `taken` is the day of the sample; `tach`, `hours` (on the oil) are decimals as text; `levels` is
+    JSON, the metal's symbol to the figure as printed. `supersedes` is the report it corrects. `id` is
+    its place in a chain of its own.
+    """
+
+    __tablename__ = "lab_report"
+
+    id: int = Field(sa_column=Column(Integer, primary_key=True, autoincrement=False))
+    aircraft: str | None = Field(default=None, index=True)
+    job_id: int | None = Field(default=None, sa_column=_ref("job.id", nullable=True))
+    supersedes: int | None = Field(default=None, sa_column=_ref("lab_report.id", nullable=True))
+    lab: str
+    number: str
+    taken: str
+    tach: str | None = None
+    hours: str | None = None
+    levels: str
+    note: str
+    source: str
+    doubts: str
+    by: str
+    at: str
+    because: str
+    prev: str
+    hash: str
+
+
+class StandInRow(SQLModel, table=True):
+    """A copy that stands in for an original that is kept elsewhere, and why (position taken out)."""
+
+    __tablename__ = "stand_in"
+
+    sha256: str = Field(primary_key=True)
+    copy_sha256: str
+    why: str

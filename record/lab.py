@@ -1,0 +1,165 @@
+"""Laboratory reports in the record: added by a named person, chained, corrected by a later one."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+
+from sqlmodel import Session, col, select
+
+from record import chain, jobs
+from record.errors import RefusedError
+from record.reports import LabReport, level
+from record.service import day_of
+from record.tables import LabReportRow
+from record.values import dump, now
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A report as it stands in the record: which job's sample, who entered it, what it replaced."""
+
+    id: int
+    job: int | None
+    aircraft: str | None
+    supersedes: int | None
+    superseded_by: int | None
+    report: LabReport
+    by: str
+    at: datetime
+    because: str
+
+
+def add(
+    session: Session,
+    report: LabReport,
+    by: str,
+    *,
+    job: int | None = None,
+    aircraft: str | None = None,
+    supersedes: int | None = None,
+    because: str = "",
+) -> Kept:
+    """Add a report; with `supersedes`, in the place of a wrong one, which stays, and with a reason.
+
+    Without `job`, the report joins the job of the same aircraft and day, where there is just one.
+    Raises `RefusedError`: no name, no reason for a correction, the same laboratory's report on the
+    same sample there already, or no such report or job.
+    """
+    by = chain.person(by)
+    standing = {kept.id: kept for kept in reports(session, aircraft)}
+    if supersedes is not None:
+        because = chain.reason(because)
+        if supersedes not in standing:
+            raise RefusedError(f"there is no report {supersedes} that counts")
+        job = standing[supersedes].job if job is None else job
+    for kept in standing.values():
+        if kept.id != supersedes and _same_sample(kept.report, report):
+            raise RefusedError(
+                f"report {kept.id} of {kept.report.lab} on the sample of "
+                f"{report.taken.isoformat()} is there already, entered by {kept.by}",
+                todo="correct it instead",
+            )
+    if job is not None:
+        jobs.get(session, job)
+    else:
+        job = _job_of(session, report.taken, aircraft)
+    row = LabReportRow(
+        **_next(session),
+        aircraft=aircraft,
+        job_id=job,
+        supersedes=supersedes,
+        lab=report.lab,
+        number=report.number,
+        taken=report.taken.isoformat(),
+        tach=None if report.tach is None else str(report.tach),
+        hours=None if report.hours is None else str(report.hours),
+        levels=dump({symbol: found.text for symbol, found in report.levels.items()}),
+        note=report.note,
+        source=report.source,
+        doubts=dump(report.doubts),
+        by=by,
+        at=now(),
+        because=because,
+    )
+    row.hash = sealed(row)
+    session.add(row)
+    session.flush()
+    return _kept(row, None)
+
+
+def _same_sample(one: LabReport, other: LabReport) -> bool:
+    alike = (one.lab.lower(), one.taken) == (other.lab.lower(), other.taken)
+    return alike and (one.number == other.number or not (one.number and other.number))
+
+
+def _job_of(session: Session, taken: date, aircraft: str | None) -> int | None:
+    found = [j.id for j in jobs.jobs(session, aircraft) if day_of(session, j) == taken]
+    return found[0] if len(found) == 1 else None
+
+
+def _next(session: Session) -> dict[str, int | str]:
+    last = session.exec(select(LabReportRow).order_by(col(LabReportRow.id).desc()).limit(1)).first()
+    if last is None:
+        return {"id": 1, "prev": chain.START, "hash": ""}
+    return {"id": last.id + 1, "prev": last.hash, "hash": ""}
+
+
+def sealed(row: LabReportRow) -> str:
+    """Give the SHA-256 of a row: all its columns but the hash, as canonical JSON."""
+    content = {"table": row.__tablename__, **row.model_dump(exclude={"hash"})}
+    return hashlib.sha256(dump(content).encode()).hexdigest()
+
+
+def prove(session: Session) -> chain.Broken | None:
+    """Walk the chain of the reports; give the first break, or None where every link holds."""
+    seal = chain.START
+    rows = session.exec(select(LabReportRow).order_by(col(LabReportRow.id)))
+    for place, row in enumerate(rows, start=1):
+        if row.id != place:
+            return chain.Broken(place, "lab_report", "is missing")
+        if row.prev != seal:
+            return chain.Broken(place, "lab_report", "does not follow the one before it")
+        if row.hash != sealed(row):
+            return chain.Broken(place, "lab_report", "is not what was written")
+        seal = row.hash
+    return None
+
+
+def reports(session: Session, aircraft: str | None = None, *, every: bool = False) -> list[Kept]:
+    """Give the reports that count, by the day of the sample; with `every`, also those replaced."""
+    query = select(LabReportRow).order_by(col(LabReportRow.taken), col(LabReportRow.id))
+    if aircraft is not None:
+        query = query.where(LabReportRow.aircraft == aircraft)
+    rows = session.exec(query).all()
+    later = {row.supersedes: row.id for row in rows if row.supersedes}
+    found = [_kept(row, later.get(row.id)) for row in rows]
+    return found if every else [kept for kept in found if kept.superseded_by is None]
+
+
+def _kept(row: LabReportRow, superseded_by: int | None) -> Kept:
+    report = LabReport(
+        row.lab,
+        date.fromisoformat(row.taken),
+        {symbol: level(text) for symbol, text in json.loads(row.levels).items()},
+        None if row.tach is None else Decimal(row.tach),
+        None if row.hours is None else Decimal(row.hours),
+        row.number,
+        row.note,
+        row.source,
+        tuple(json.loads(row.doubts)),
+    )
+    return Kept(
+        row.id,
+        row.job_id,
+        row.aircraft,
+        row.supersedes,
+        superseded_by,
+        report,
+        row.by,
+        datetime.fromisoformat(row.at),
+        row.because,
+    )
