@@ -1,0 +1,255 @@
+"""Find what was said, read or entered: by words, by day, by field and value."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from sqlalchemy import Integer, Select, column, literal_column, select
+from sqlalchemy import func as sql
+from sqlalchemy import table as table_of
+from sqlmodel import Session, col
+
+from extract.draft import Position
+from record.tables import EntryRow, JobRow, MediaRow, SegmentRow
+from record.values import moment, position, utc
+
+# As the index of the migration has it, so that PostgreSQL uses that index.
+PG_TEXT = "to_tsvector('simple', regexp_replace({table}.text, '[^[:alnum:]]+', ' ', 'g'))"
+WIDEST_OFFSET = timedelta(hours=14)  # a local day lies this near to the same day in UTC
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Something found: words spoken or read (`entry` is None), or an entry of the record.
+
+    `second`, `end` are seconds into the memo `media` (None for a photo or a typed value), `said_at`
+    carries its offset, `text` is the sentence, the line or the words heard. Of an entry, `field`,
+    `position`, `value` (None where withdrawn), `unit` and `by`; `replaced` when a later one took
+    its place.
+    """
+
+    media: str
+    sha256: str | None
+    job: int | None
+    second: float | None
+    end: float | None
+    said_at: datetime | None
+    text: str
+    entry: int | None = None
+    field: str | None = None
+    position: Position = None
+    value: str | None = None
+    unit: str | None = None
+    by: str | None = None
+    replaced: bool = False
+
+
+Day = date | datetime | None
+Query = Select[*tuple[Any, ...]]
+
+
+def find(
+    session: Session,
+    words: str = "",
+    since: Day = None,
+    until: Day = None,
+    field: str | None = None,
+    value: str | None = None,
+    *,
+    aircraft: str | None = None,
+    limit: int = 200,
+) -> list[Hit]:
+    """Find by words, time, field and value; all that is given must hold. In the order of speaking.
+
+    Every word must be there, whole or as a beginning (`weep` finds `weeping`); a figure must be
+    there whole. `since` and `until` are days where it was said, both included, or moments. With
+    `field` or `value` only entries are looked at, replaced ones too. The newest `limit` are given.
+    """
+    tokens = _tokens(words)
+    if words.strip() and not tokens:
+        return []
+    when = _When(since, until)
+    hits = _entries(session, tokens, when, field, value, aircraft, limit)
+    if field is None and value is None:
+        hits += _segments(session, tokens, when, aircraft, limit)
+    return sorted(hits, key=lambda h: utc(h.said_at) or "")[-limit:]
+
+
+def _tokens(words: str) -> list[str]:
+    return re.findall(r"[^\W_]+", unicodedata.normalize("NFC", words).lower())
+
+
+@dataclass(frozen=True, slots=True)
+class _When:
+    """A range of time, as bounds on a UTC column and, for days, on the local day as said."""
+
+    since: Day
+    until: Day
+
+    @property
+    def utc(self) -> tuple[str | None, str | None]:
+        return self._bound(self.since, -WIDEST_OFFSET), self._bound(
+            self.until, _DAY + WIDEST_OFFSET
+        )
+
+    @staticmethod
+    def _bound(day: Day, wider: timedelta) -> str | None:
+        if day is None or isinstance(day, datetime):
+            return utc(day)
+        return utc(datetime(day.year, day.month, day.day, tzinfo=UTC) + wider)
+
+    def narrow(self, query: Query, said_utc: Any, said_at: Any) -> Query:
+        """Add the range to a query; what has no time is then left out."""
+        for bound, after in zip(self.utc, (True, False), strict=True):
+            if bound is not None:
+                query = query.where(said_utc >= bound if after else said_utc <= bound)
+        for day, after in ((self.since, True), (self.until, False)):
+            if isinstance(day, date) and not isinstance(day, datetime):
+                local = sql.substr(said_at, 1, 10)
+                query = query.where(local >= day.isoformat() if after else local <= day.isoformat())
+        return query
+
+
+_DAY = timedelta(days=1)
+
+
+def _matching(session: Session, query: Query, table: str, tokens: list[str]) -> Query:
+    if not tokens:
+        return query
+    if session.get_bind().dialect.name == "postgresql":
+        asked = " & ".join(f"'{t}'" if t.isdigit() else f"'{t}':*" for t in tokens)
+        asks = sql.to_tsquery(literal_column("'simple'"), asked)
+        return query.where(literal_column(PG_TEXT.format(table=table)).op("@@")(asks))
+    asked = " ".join(f'"{t}"' if t.isdigit() else f'"{t}"*' for t in tokens)
+    words = table_of(f"{table}_words", column("rowid"), column("text"))
+    number = literal_column(f"{table}.id", Integer)
+    # By the index's own numbers, so that the newest are found without sorting all.
+    query = query.join(words, words.c.rowid == number).where(words.c.text.op("MATCH")(asked))
+    return query.order_by(None).order_by(words.c.rowid.desc())
+
+
+def _segments(
+    session: Session, tokens: list[str], when: _When, aircraft: str | None, limit: int
+) -> list[Hit]:
+    query: Query = (
+        select(
+            col(MediaRow.name),
+            col(MediaRow.sha256),
+            col(MediaRow.job_id),
+            col(SegmentRow.start_s),
+            col(SegmentRow.end_s),
+            col(SegmentRow.said_at),
+            col(SegmentRow.text),
+        )
+        .join(SegmentRow, col(SegmentRow.media_id) == MediaRow.id)
+        .order_by(col(SegmentRow.id).desc())
+        .limit(limit)
+    )
+    if when.since or when.until:
+        first, last = _span(session, when)
+        if first is None:
+            return []
+        query = query.where(col(SegmentRow.id).between(first, last))
+        query = when.narrow(query, col(SegmentRow.said_utc), col(SegmentRow.said_at))
+    query = _matching(session, query, "segment", tokens)
+    if aircraft is not None:
+        query = query.join(JobRow, col(MediaRow.job_id) == JobRow.id).where(
+            col(JobRow.aircraft) == aircraft
+        )
+    return [
+        Hit(name, sha256, job, start, end, moment(said), line)
+        for name, sha256, job, start, end, said, line in session.execute(query)
+    ]
+
+
+def _span(session: Session, when: _When) -> tuple[int | None, int | None]:
+    """Give the lowest and highest number of a segment of media of that time.
+
+    Numbers rise with time, nearly, so these ends keep a text search for common words short. Asked
+    of the media, of which there are few; a memo may have begun the day before.
+    """
+    since, until = when.utc
+    ends = [
+        select(which(col(SegmentRow.id)))
+        .where(col(SegmentRow.media_id) == MediaRow.id)
+        .correlate(MediaRow)
+        .scalar_subquery()
+        for which in (sql.min, sql.max)
+    ]
+    query: Query = select(sql.min(ends[0]), sql.max(ends[1])).select_from(MediaRow)
+    if since is not None:
+        before = datetime.fromisoformat(since) - _DAY
+        query = query.where(col(MediaRow.began_utc) >= utc(before))
+    if until is not None:
+        query = query.where(col(MediaRow.began_utc) <= until)
+    first, last = session.execute(query).one()
+    return first, last
+
+
+def _entries(
+    session: Session,
+    tokens: list[str],
+    when: _When,
+    field: str | None,
+    value: str | None,
+    aircraft: str | None,
+    limit: int,
+) -> list[Hit]:
+    query: Query = select(EntryRow).order_by(col(EntryRow.id).desc())
+    if field is not None:
+        query = query.where(col(EntryRow.name) == field)
+    if when.since or when.until:
+        said = sql.coalesce(col(EntryRow.said_at), col(EntryRow.at))
+        query = when.narrow(query, col(EntryRow.said_utc), said)
+    if aircraft is not None:
+        query = query.join(JobRow, col(EntryRow.job_id) == JobRow.id).where(
+            col(JobRow.aircraft) == aircraft
+        )
+    if value is None:
+        query = query.limit(limit)
+    rows = session.execute(_matching(session, query, "entry", tokens)).scalars()
+    found = [row for row in rows if value is None or _is(row.value, value)][:limit]
+    names = {row.media for row in found}
+    media = {
+        (row.name, row.job_id): row.sha256
+        for row in session.execute(select(MediaRow).where(col(MediaRow.name).in_(names))).scalars()
+    }
+    replaced = select(col(EntryRow.supersedes)).where(
+        col(EntryRow.supersedes).in_([row.id for row in found])
+    )
+    gone = set(session.execute(replaced).scalars())
+    return [
+        Hit(
+            row.media,
+            media.get((row.media, row.job_id)),
+            row.job_id,
+            row.start_s,
+            row.end_s,
+            moment(row.said_at or row.at),
+            row.heard,
+            row.id,
+            row.name,
+            position(row.position),
+            row.value or None,
+            row.unit,
+            row.by,
+            row.id in gone,
+        )
+        for row in found
+    ]
+
+
+def _is(stored: str, asked: str) -> bool:
+    try:
+        return Decimal(stored) == Decimal(asked.strip())
+    except InvalidOperation:
+        return _flat(stored) == _flat(asked)
+
+
+def _flat(written: str) -> str:
+    return "".join(_tokens(written))
