@@ -1,4 +1,4 @@
-"""Draw the demo's three photos: a recording tachometer, a filter label, a dipstick. All invented."""
+"""Draw the demo's three photos: a tachometer, a filter label, a dipstick. All invented."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def drum(digit: int, ink: str, paper: str, size: tuple[int, int]) -> Image.Image
 
 
 def tach(shows: str) -> Image.Image:
-    """Draw a recording tachometer: dial to 3,500 rpm, needle at rest, hour counter below the hub."""
+    """Draw a recording tachometer at rest, its hour counter below the hub."""
     picture = Image.new("RGB", SIZE, (52, 55, 58))
     pen = ImageDraw.Draw(picture)
     cx, cy, r = 800, 600, 520

@@ -55,7 +55,7 @@ def samples(path: Path) -> np.ndarray:
 
 
 def memo(says: list[str], voice: str, noise_db: float | None, seed: int) -> np.ndarray:
-    """Speak the sentences with pauses between, over hangar noise where `noise_db` says how far below."""
+    """Speak sentences with pauses between; `noise_db` is how far below the hangar's noise is."""
     rest = np.zeros(int(PAUSE_S * RATE), np.float32)
     parts = [rest]
     with tempfile.TemporaryDirectory() as folder:

@@ -54,7 +54,7 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    help="Spoken notes and photos of an aircraft's service, read into drafts for a person to confirm.",
+    help="Spoken notes and photos of an aircraft's service, drafted for a person to confirm.",
 )
 
 
@@ -65,7 +65,9 @@ def door(
         Path | None,
         typer.Option(help="The folder of the record; else COWLNOTE_HOME, else your data folder."),
     ] = None,
-    debug: Annotated[bool, typer.Option(help="Show where in the program an error arose.")] = False,
+    debug: Annotated[
+        bool, typer.Option("--debug", help="Show where in the program an error arose.")
+    ] = False,
     version: Annotated[
         bool,
         typer.Option(

@@ -1,15 +1,20 @@
-"""The demo: one invented service from its memos and photos to the draft entry, in a temporary home."""
+"""The demo: one invented service, from memos and photos to the draft entry, in a temporary home."""
 
 from __future__ import annotations
 
 import tempfile
+import tomllib
+from collections import Counter
 from pathlib import Path
+from typing import Any
 
 from capture.errors import ExitCode, InputError
 from capture.vault import Vault
 from desk import engines, lookup, opening, papers, say
-from desk.intake import take_in
+from desk.intake import Summary, take_in
+from desk.opening import Opened
 from record import jobs, queue
+from record.queue import Queued
 from record.service import service
 
 MEDIA = Path(__file__).resolve().parent.parent / "demo_media"
@@ -17,50 +22,74 @@ PERSON = "Robin Vale (invented)"
 
 
 def run() -> ExitCode:
-    """Take the demo in, show its drafts, confirm the undoubted as an invented person, print the papers.
+    """Take the demo in, show its drafts, decide them as an invented person, print the papers.
+
+    The person knows what was said (`truth.toml`): a draft that is right is confirmed, one that is
+    not is amended, one that nobody said is rejected. What was not understood stays missing.
 
     Raises:
         InputError: the demo's media are not there; they come with a checkout.
-        ModelMissingError: the speech model is not there.
     """
-    if not (MEDIA / "aircraft.toml").is_file():
+    if not (MEDIA / "truth.toml").is_file():
         raise InputError("the demo's memos and photos are not there", MEDIA, "run from a checkout")
     home = Path(tempfile.mkdtemp(prefix="cowlnote-demo-"))
     (home / "aircraft.toml").write_bytes((MEDIA / "aircraft.toml").read_bytes())
     say.line("Everything here is invented: aircraft, club, people, part and figures.\n")
-    with opening.record(home) as here, say.terminal() as report:
-        files = sorted(p for p in MEDIA.iterdir() if p.suffix in {".m4a", ".ogg", ".jpg"})
-        summary = take_in(
-            files,
-            here.settings,
-            here.store,
-            Vault(here.settings.vault_dir),
-            engines.LateEar(here.settings),
-            engines.LateEye(here.settings),
-            report,
-            here.catalogue,
-        )
-    say.summary(summary)
-    if summary.code == ExitCode.MODEL:
-        return summary.code
     with opening.record(home) as here:
-        with here.store.session() as session:
+        summary = _take_in(here)
+        say.summary(summary)
+        if summary.code == ExitCode.MODEL:
+            return summary.code
+        with here.store.session(write=False) as session:
             job = lookup.newest(jobs.jobs(session))
             drafts = queue.drafts(session, job)
         say.line("\nWHAT WAS UNDERSTOOD, doubts first\n")
         say.drafts(drafts, here.catalogue)
-        sure = [q.id for q in drafts if not q.draft.doubts]
-        with here.store.session() as session:
-            queue.confirm(session, sure, PERSON)
-            found = service(session, job, here.catalogue)
-        doubtful = len(drafts) - len(sure)
+        done = Counter(_decide(here, queued, truth()) for queued in drafts)
         say.line(
-            f"\n{PERSON} has confirmed {say.counted(len(sure), 'draft')} without doubts; "
-            f"{doubtful} with doubts {'waits' if doubtful == 1 else 'wait'} for a look.\n"
+            f"\n{PERSON}, who knows what was said, confirmed {done['confirmed']}, "
+            f"amended {done['amended']} and rejected {done['rejected']}.\n"
         )
+        with here.store.session(write=False) as session:
+            found = service(session, job, here.catalogue)
         say.line(papers.service_record(found, here.settings.profile, here.catalogue))
-        say.line()
-        say.line(papers.logbook_entry(found, here.settings.profile, here.catalogue))
-    say.line(f"\nThe demo's home: {home}")
-    say.line(f"Go on with `cowlnote --home {home} review`; delete the folder when done.")
+        say.line(f"\n{papers.logbook_entry(found, here.settings.profile, here.catalogue)}")
+    say.line(f"\nThe demo's home, yours to look at and delete: {home}")
     return summary.code
+
+
+def _take_in(here: Opened) -> Summary:
+    files = sorted(p for p in MEDIA.iterdir() if p.suffix in {".m4a", ".ogg", ".jpg"})
+    vault = Vault(here.settings.vault_dir)
+    ear, eye = engines.LateEar(here.settings), engines.LateEye(here.settings)
+    with say.terminal() as report:
+        return take_in(files, here.settings, here.store, vault, ear, eye, report, here.catalogue)
+
+
+def truth() -> dict[str, str]:
+    """Give what was said and shown in the demo, by field, as a person would type it."""
+    raw = tomllib.loads((MEDIA / "truth.toml").read_text("utf-8"))
+    return {
+        field["name"]: _typed(field["value"])
+        for one in (*raw["memo"], *raw["photo"])
+        for field in one["fields"]
+    }
+
+
+def _typed(value: Any) -> str:
+    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+
+
+def _decide(here: Opened, queued: Queued, said: dict[str, str]) -> str:
+    draft = queued.draft
+    with here.store.session() as session:
+        if draft.name not in said:
+            queue.reject(session, queued.id, PERSON, "nobody said this")
+            return "rejected"
+        kind = here.catalogue.fields[draft.name].kind_object
+        if kind.same(draft.value, kind.parse(said[draft.name])):
+            queue.confirm(session, [queued.id], PERSON)
+            return "confirmed"
+        because = "listened to it again"
+        queue.amend(session, queued.id, said[draft.name], PERSON, because, here.catalogue)
+        return "amended"

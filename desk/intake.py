@@ -7,30 +7,25 @@ killed goes on where it was, and one bad file does not stop the rest.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
 from capture.errors import CowlnoteError, ExitCode, InputError, ModelMissingError
-from capture.observed import Instant, PhotoText, Transcript
+from capture.observed import Instant
 from capture.vault import Vault, kind_of
-from desk import observe
+from desk import drafting, observe
 from desk.settings import Settings
 from desk.trial import try_input as try_input
 from extract.catalogue import Catalogue
-from extract.draft import Draft
-from extract.known import Known
 from record import jobs, queue
 from record import media as rows
 from record.media import Media
 from record.store import Store
 
 _NO_TIME = datetime.max.replace(tzinfo=UTC)
-
-# Words said this close to a photo may tell what the photo is of. Common practice, no source:
-# people say what they snap as they snap it.
-NEAR = timedelta(seconds=90)
 
 
 class Report(Protocol):
@@ -136,7 +131,7 @@ def take_in(
     run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
     files = _gather(paths, run)
     report.begins(len(files), run.summary.foreign)
-    batch = [media for media in _keep_all(files, run) if media is not None]
+    batch = list(_keep_all(files, run))
     _hear_all(batch, run)
     _place(batch, run, job, kind)
     _read_all(batch, run)
@@ -150,13 +145,13 @@ def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
     for path in paths:
         if path.is_dir():
             for found in _walk(path, run):
-                if _worth_trying(found):
+                if not found.name.startswith(".") and kind_of(found):
                     files.append(found)
                 else:
                     run.summary.foreign += 1
         elif not path.exists():
             run.leave(str(path), InputError("is not there", todo="look at how it is spelt"))
-        elif kind_of(path) is None and not observe.named_like_ours(path):
+        elif kind_of(path) is None:
             run.leave(str(path), InputError("neither a memo nor a photo"))
         else:
             files.append(path)
@@ -176,60 +171,61 @@ def _walk(folder: Path, run: Run) -> Iterator[Path]:
             yield path
 
 
-def _worth_trying(path: Path) -> bool:
-    # `.name` files are the droppings of phones and desktops: thumbnails, half copies
-    return not path.name.startswith(".") and (
-        observe.named_like_ours(path) or kind_of(path) is not None
-    )
-
-
-def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media | None]:
+def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media]:
     for number, path in enumerate(files, 1):
         run.report.doing("keeping", path.name, number, len(files))
         try:
             kept = run.vault.keep(path)
-            began = observe.began_at(path, kept, run.settings.zone, run.shift)
         except InputError as error:
             run.leave(str(path), error)
             continue
+        began = observe.began_at(run.vault.path(kept.sha256), kept, run.settings.zone, run.shift)
         with run.store.session() as session:
             media = rows.note(session, kept, began)
-        if began.doubt:
+        if began.doubt and media.job is None:
             run.report.notice(f"{path.name}: {began.doubt}")
         yield media
 
 
 def _hear_all(batch: list[Media], run: Run) -> None:
     """Hear every memo that was not yet heard, those of a killed run too; put wrong clocks right."""
-    with run.store.session() as session:
-        waiting = {m.id: m for m in rows.unheard(session)}
-    mine = {m.id for m in batch}
-    batch.extend(m for m in waiting.values() if m.id not in mine)
-    memos = [m for m in batch if m.kind == "memo"]
+    with run.store.session(write=False) as session:
+        mine = {media.id for media in batch}
+        batch += [media for media in rows.unheard(session) if media.id not in mine]
+    memos = [media for media in batch if media.kind == "memo"]
     for number, media in enumerate(memos, 1):
-        if media.id not in waiting:
+        if media.state == "heard":
             continue
         run.report.doing("hearing", media.name, number, len(memos))
-        try:
-            heard = observe.hear(
-                run.vault.path(media.sha256), media.name, run.ear, run.report.share
-            )
-        except CowlnoteError as error:
-            _failed(media, error, run)
-            continue
-        with run.store.session() as session:
-            rows.keep_transcript(session, media.id, heard)
-        run.summary.memos += 1
+        path = run.vault.path(media.sha256)
+        with _leaving(media, run):
+            heard, doubt = observe.hear(path, media.name, run.ear, run.report.share)
+            with run.store.session() as session:
+                rows.keep_transcript(session, media.id, heard)
+            run.summary.memos += 1
+            if doubt:
+                run.report.notice(f"{media.name}: {doubt}")
     _right_clocks(memos, run)
 
 
-def _failed(media: Media, error: CowlnoteError, run: Run) -> None:
-    if not isinstance(error, InputError | ModelMissingError):
-        raise error
-    run.leave(media.name, error)
-    if isinstance(error, InputError):  # a missing model is no fault of the file
+@contextmanager
+def _leaving(media: Media, run: Run) -> Iterator[None]:
+    """Whatever an engine does with one file, leave the file and go on; a full disk ends the run."""
+    try:
+        yield
+    except ModelMissingError as error:  # no fault of the file, which waits for the model
+        run.leave(media.name, error)
+    except InputError as error:
+        run.leave(media.name, error)
         with run.store.session() as session:
             rows.set_failed(session, media.id, error.what)
+    except CowlnoteError:
+        raise
+    except MemoryError:
+        run.leave(media.name, InputError("not enough memory for it", todo="close other programs"))
+    except Exception as error:  # noqa: BLE001  (an engine may fail in any way)
+        why = " ".join(f"{type(error).__name__}: {error}".split())
+        run.leave(media.name, InputError(f"the engine failed ({why})", todo="try it again"))
 
 
 def _right_clocks(memos: Sequence[Media], run: Run) -> None:
@@ -276,72 +272,24 @@ def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str) -> None
 
 
 def _read_all(batch: Sequence[Media], run: Run) -> None:
-    with run.store.session(write=False) as session:
-        waiting = {m.id for m in rows.unheard(session)}
     photos = [media for media in batch if media.kind == "photo"]
     for number, media in enumerate(photos, 1):
-        if media.id not in waiting:
+        if media.state == "heard":
             continue
         run.report.doing("reading", media.name, number, len(photos))
-        try:
+        with _leaving(media, run):
             seen = run.eye.read(run.vault.path(media.sha256), media.name)
-        except CowlnoteError as error:
-            _failed(media, error, run)
-            continue
-        with run.store.session() as session:
-            rows.keep_photo_text(session, media.id, seen)
-        run.summary.photos += 1
+            with run.store.session() as session:
+                rows.keep_photo_text(session, media.id, seen)
+            run.summary.photos += 1
 
 
 def _queue(job: int, run: Run) -> None:
     """Draft anew from everything that was heard and read for a job, and queue it."""
-    from extract.fuse import fuse
-
-    from record import checks, service
-
     with run.store.session(write=False) as session:
         if not jobs.get(session, job).is_open:
             return
-        everything = rows.media(session, job)
-        memos = [t for m in everything if (t := rows.transcript_of(session, m.id))]
-        photos = [p for m in everything if (p := rows.photo_text_of(session, m.id))]
-        first = min((m.began.at for m in everything if m.began), default=None)
-        on = first.date() if first else None
-        known = service.known(
-            session,
-            run.settings.profile.known(on),
-            on,
-            job=job,
-            aircraft=run.settings.profile.registration or None,
-        )
-    drafts = fuse(_drafts(memos, photos, run.catalogue, known), run.catalogue, known)
+        drafts = drafting.draft(session, job, run.settings.profile, run.catalogue)
     with run.store.session() as session:
-        drafts = checks.add_doubts(session, drafts, known)
         run.summary.drafts += len(queue.put(session, job, drafts))
     run.summary.doubtful += sum(1 for draft in drafts if draft.doubts)
-
-
-def _drafts(
-    memos: Sequence[Transcript], photos: Sequence[PhotoText], catalogue: Catalogue, known: Known
-) -> tuple[Draft, ...]:
-    from extract.labels import read_photo
-    from extract.read import read_memo
-
-    made: list[Draft] = []
-    for heard in memos:
-        made += read_memo(heard, catalogue, known)
-    for seen in photos:
-        made += read_photo(seen, catalogue, known, said_near(seen, memos))
-    return tuple(made)
-
-
-def said_near(photo: PhotoText, memos: Iterable[Transcript]) -> tuple[str, ...]:
-    """Give the words said within a minute and a half of the moment a photo was taken."""
-    if photo.taken is None:
-        return ()
-    return tuple(
-        word.text
-        for memo in memos
-        for word in memo.words
-        if (said := memo.moment(word.start_s)) and abs(said - photo.taken.at) <= NEAR
-    )

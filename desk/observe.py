@@ -1,4 +1,4 @@
-"""One file to one observed value: when it began, what is heard in it, what is read off it.
+"""One file to one observed value: when it began, what is heard in it, how far its clock was off.
 
 Shared by the run and by `try`, so that both see a file alike.
 """
@@ -7,20 +7,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
+from capture.errors import InputError
 from capture.observed import Instant, Kept, PhotoText, Transcript
-
-# Endings that phones and recorders give their files. A file so named that cannot be opened is said
-# to be bad; any other is passed over.
-MEMOS = frozenset(
-    [".m4a", ".mp3", ".wav", ".ogg", ".oga", ".opus", ".flac", ".amr", ".3gp", ".webm", ".mp4", ".mov", ".aac", ".wma"]
-)
-PHOTOS = frozenset([".jpg", ".jpeg", ".heic", ".heif", ".png", ".webp", ".tif", ".tiff"])
 
 # A recorder's clock is left alone when what was spoken agrees to this: people round to a minute.
 AGREES = timedelta(seconds=90)
@@ -30,7 +25,7 @@ class Ear(Protocol):
     """What hears a memo (`capture.transcribe.Ear`)."""
 
     def hear(
-        self, samples: object, media: str, progress: Callable[[float], None] | None = None
+        self, samples: Any, media: str, progress: Callable[[float], None] | None = None
     ) -> Transcript:
         """Hear the samples of the memo that the person knows as `media`."""
 
@@ -40,11 +35,6 @@ class Eye(Protocol):
 
     def read(self, path: Path, media: str) -> PhotoText:
         """Read the photo at `path`, which the person knows as `media`."""
-
-
-def named_like_ours(path: Path) -> bool:
-    """Say whether a file's ending is one that phones give to memos or photos."""
-    return path.suffix.lower() in MEMOS | PHOTOS
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,30 +47,36 @@ class ClockError:
 
 
 def began_at(path: Path, kept: Kept, zone: ZoneInfo, shift: timedelta = timedelta(0)) -> Instant:
-    """Say when a memo or photo began. Raises InputError where the file cannot be opened at all."""
+    """Say when a memo or photo began; one that cannot be opened is dated by its name or file."""
     from capture import clocks
 
-    if kept.kind == "photo":
-        from capture.photo import exif_times
+    container = exif = None
+    with suppress(InputError):  # hearing or reading it will say what is wrong with it
+        if kept.kind == "photo":
+            from capture.photo import exif_times
 
-        return clocks.began_at(kept, container=None, exif=exif_times(path), zone=zone, shift=shift)
-    from capture.audio import container_time
+            exif = exif_times(path)
+        else:
+            from capture.audio import container_time
 
-    return clocks.began_at(kept, container=container_time(path), exif=None, zone=zone, shift=shift)
+            container = container_time(path)
+    return clocks.began_at(kept, container=container, exif=exif, zone=zone, shift=shift)
 
 
 def hear(
     path: Path, name: str, ear: Ear, share: Callable[[str, float], None] | None = None
-) -> Transcript:
-    """Decode and hear a memo.
+) -> tuple[Transcript, str]:
+    """Decode and hear a memo; give also what is doubtful about the file, or nothing.
 
     Raises:
         InputError: it is empty, truncated to nothing, or no sound.
         ModelMissingError: the speech model is not there or was altered.
     """
-    from capture.audio import decode
+    from capture.audio import listen
 
-    return ear.hear(decode(path), name, (lambda done: share(name, done)) if share else None)
+    sound = listen(path)
+    progress = (lambda done: share(name, done)) if share else None
+    return ear.hear(sound.samples, name, progress), sound.doubt
 
 
 def recorder(name: str) -> str:

@@ -16,7 +16,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from desk.settings import Profile
+from desk.profile import Profile
 from extract.catalogue import Catalogue
 from extract.draft import plain
 from record.entries import Entry
@@ -26,8 +26,8 @@ WIDTH = 78
 BLANK = "_" * 30
 NOTICE = (
     "DRAFT. Not an approval for return to service: that takes the signature of a person authorised "
-    "under the rules that apply. Read it against the work as done. The maker's current instructions "
-    "and local rules come first."
+    "under the rules that apply. Read it against the work as done. The maker's current "
+    "instructions and local rules come first."
 )
 
 
@@ -88,9 +88,8 @@ def logbook_entry(service: Service, profile: Profile, catalogue: Catalogue) -> s
     lines += [f"Date completed   {_told(service, 'service_date', catalogue)}"]
     for name in ("tach_time", "hobbs_time"):
         if name == "tach_time" or service.entry(name):
-            lines += [
-                f"{label_of(name, None, catalogue).capitalize():<17}{_told(service, name, catalogue)}"
-            ]
+            label = label_of(name, None, catalogue).capitalize()
+            lines += [f"{label:<17}{_told(service, name, catalogue)}"]
     lines += ["", f"{(job.label if job else service.job.kind).capitalize()}:"]
     told = description(service, catalogue)
     lines += _wrapped(" ".join(told) if told else "Nothing is confirmed yet.", "  ")
@@ -178,13 +177,12 @@ def _how(service: Service, entry: Entry) -> str:
     heard = f" “{entry.heard}”" if entry.heard and entry.media else ""
     why = f", because {decision.because}" if decision.because else ""
     when = f"{entry.at:%Y-%m-%d %H:%M}"
-    return f"{done.get(decision.action, decision.action)} by {entry.by} {when}{why};{source}{heard}".rstrip(
-        ";"
-    )
+    who = f"{done.get(decision.action, decision.action)} by {entry.by} {when}{why}"
+    return f"{who};{source}{heard}" if source else who
 
 
 def filter_note(service: Service, profile: Profile) -> str:
-    """Give what to write on the new filter's case: date and tach time, or a blank where not confirmed."""
+    """Give what to write on the new filter's case: date and tach time, blank if not confirmed."""
     when, tach = service.entry("service_date"), service.entry("tach_time")
     day = str(when.value) if when else "date ________ (not confirmed)"
     hours = f"TACH {tach.value} h" if tach else "TACH ________ (not confirmed)"

@@ -73,9 +73,8 @@ def _decide(queued: Queued, here: Opened, by: str) -> str:
                 with here.store.session() as session:
                     queue.reject(session, queued.id, by, because)
                 return key
-            if key == "a" or key.isdigit():
-                if _amend(queued, here, by, key):
-                    return key
+            if (key == "a" or key.isdigit()) and _amend(queued, here, by, key):
+                return key
         except (InputError, RefusedError) as error:
             say.complain(str(error))
 

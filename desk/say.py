@@ -1,4 +1,4 @@
-"""Words for the terminal: results to stdout, progress and complaints to stderr. The only `print`."""
+"""Words for the terminal: results to stdout, progress and complaints to stderr."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from extract.draft import Draft, Value
 
 if TYPE_CHECKING:
-    from record.search import Hit
     from rich.console import Console
     from rich.progress import Progress
 
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from record.entries import Entry
     from record.jobs import Job
     from record.queue import Queued
+    from record.search import Hit
 
 
 def line(text: str = "") -> None:
@@ -68,7 +68,7 @@ def place(draft: Draft) -> str:
 
 
 def about(name: str, position: int | str | None, catalogue: Catalogue) -> str:
-    """Give the plain words for a field, with its position: `compression, cylinder 3` as `compression 3`."""
+    """Give the plain words for a field, with its position: `compression 3`."""
     label = catalogue.fields[name].label if name in catalogue.fields else name
     return label if position is None else f"{label} {position}"
 
@@ -164,7 +164,11 @@ def hits(found: Sequence[Hit]) -> None:
     for hit in found:
         when = hit.said_at.strftime("%Y-%m-%d %H:%M:%S") if hit.said_at else "no date"
         second = "" if hit.second is None else f" {clock(hit.second)}"
-        line(f"{when}  job {hit.job}  {hit.media}{second}  {hit.text}")
+        told = hit.text
+        if hit.entry is not None:
+            shown = " ".join(filter(None, (hit.value or "withdrawn", hit.unit)))
+            told = f"entered {hit.field} {shown} by {hit.by}{', replaced' * hit.replaced}"
+        line(f"{when}  job {hit.job}  {hit.media}{second}  {told}")
     if not found:
         line("nothing found")
 

@@ -1,92 +1,19 @@
-"""Where things lie and what the aircraft is: file, environment and options, read once into one value.
-
-The profile is `aircraft.toml` in the home; `PROFILE` is the file as `begin` writes it.
-"""
+"""Where things lie: file, environment and options, read once into one frozen value."""
 
 from __future__ import annotations
 
-import difflib
-import os
-import re
-import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from datetime import date
-from decimal import Decimal, InvalidOperation
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
-from extract.known import Known
+from desk.profile import PROFILE_NAME, local_zone, read_profile
+from desk.profile import Profile as Profile
 
-PROFILE_NAME = "aircraft.toml"
 DATABASE_VARIABLE = "COWLNOTE_DATABASE"
 HOME_VARIABLE = "COWLNOTE_HOME"
 MODELS_VARIABLE = "COWLNOTE_MODELS"
-
-# US fluid ounces in each unit that an additive's ratio may use: NIST Handbook 44, Appendix C
-# (1 gal = 4 qt = 8 pt = 128 fl oz). Kept as four exact figures so that the command line starts
-# without loading a unit library.
-_FL_OZ = {
-    "fl oz": Decimal(1),
-    "oz": Decimal(1),
-    "pt": Decimal(16),
-    "qt": Decimal(32),
-    "gal": Decimal(128),
-}
-_RATIO = re.compile(
-    r"([\d.]+)\s*(fl oz|oz|pt|qt|gal)\s*(?:to|:|per)\s*([\d.]+)\s*(fl oz|oz|pt|qt|gal)"
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Last:
-    """The last service before this record began: hours on the meters, and the day. None: not known."""
-
-    tach_time: Decimal | None = None
-    hobbs_time: Decimal | None = None
-    date: date | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Profile:
-    """An aircraft as its owner describes it; None, or empty, where the owner has not said.
-
-    `sump_capacity` in qt; `filter_torque` and `plug_torque` are (low, high) in ft-lb; `oil` a grade
-    such as `SAE 50`; `additive_per_qt` in fl oz of additive to a quart of oil; the intervals in
-    hours of tach time and in calendar months, whichever comes first.
-    """
-
-    registration: str = ""
-    zone: ZoneInfo = field(default_factory=lambda: local_zone(os.environ))
-    sump_capacity: Decimal | None = None
-    filter_part_number: str | None = None
-    filter_torque: tuple[Decimal, Decimal] | None = None
-    plug_torque: tuple[Decimal, Decimal] | None = None
-    oil: str | None = None
-    additive: str | None = None
-    additive_per_qt: Decimal | None = None
-    interval_hours: Decimal | None = None
-    interval_months: int | None = None
-    words: tuple[str, ...] = ()
-    last: Last = Last()
-
-    def known(self, on: date | None = None) -> Known:
-        """Give the part of the profile that reading may use; `on` is the day of the job."""
-        return Known(
-            last_tach=self.last.tach_time,
-            last_hobbs=self.last.hobbs_time,
-            last_date=self.last.date,
-            sump_capacity=self.sump_capacity,
-            filter_torque=self.filter_torque,
-            plug_torque=self.plug_torque,
-            filter_part_number=self.filter_part_number,
-            oil_grade=self.oil,
-            additive=self.additive,
-            words=self.words,
-            on=on,
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,163 +72,10 @@ def _user_folder() -> Path:
 
 
 def models_dir(env: Mapping[str, str]) -> Path:
-    """Give the models' folder: `COWLNOTE_MODELS`, a checkout's own `models/`, or the user's data."""
+    """Give the models' folder: `COWLNOTE_MODELS`, a checkout's own, or the user's data."""
     if env.get(MODELS_VARIABLE):
         return Path(env[MODELS_VARIABLE]).expanduser()
     checkout = Path(__file__).resolve().parent.parent
     if (checkout / "pyproject.toml").is_file():
         return checkout / "models"
     return _user_folder() / "models"
-
-
-def local_zone(env: Mapping[str, str]) -> ZoneInfo:
-    """Give this machine's own zone by name, or UTC where it names none."""
-    names = [env.get("TZ", "").lstrip(":")]
-    linked = os.path.realpath("/etc/localtime")
-    if "zoneinfo/" in linked:
-        names.append(linked.split("zoneinfo/")[-1])
-    for name in filter(None, names):
-        try:
-            return ZoneInfo(name)
-        except (KeyError, ValueError, OSError):
-            continue
-    return ZoneInfo("UTC")
-
-
-def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
-    """Read a profile from its text; `zone` serves where the file names none.
-
-    Raises:
-        InputError: not TOML, a key that is not one of ours, a value that cannot be.
-    """
-    try:
-        raw = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError("is not valid TOML", where, str(error)) from None
-    last = raw.pop("last", {})
-    if not isinstance(last, dict):
-        raise InputError("last: is a table", where, "write [last] on a line of its own")
-    made = _read(raw, _KEYS, where, "")
-    made.setdefault("zone", zone)
-    if "additive_ratio" in made:
-        made["additive_per_qt"] = made.pop("additive_ratio")
-    return Profile(**made, last=Last(**_read(last, _LAST_KEYS, where, "last.")))
-
-
-def _read(
-    raw: Mapping[str, Any], keys: Mapping[str, Any], where: Path, prefix: str
-) -> dict[str, Any]:
-    made = {}
-    for key, value in raw.items():
-        if key not in keys:
-            near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
-            todo = f"is it {prefix}{near[0]}?" if near else f"the keys are {', '.join(keys)}"
-            raise InputError(f"{prefix}{key}: no such key", where, todo)
-        try:
-            made[key] = keys[key](value)
-        except (ValueError, TypeError, KeyError, InvalidOperation, OSError) as error:
-            raise InputError(f"{prefix}{key}: {value!r} will not do", where, str(error)) from None
-    return {key: value for key, value in made.items() if value not in (None, "", ())}
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise ValueError("text in quotes is meant")
-    return value.strip()
-
-
-def _number(value: Any) -> Decimal:
-    if isinstance(value, bool) or not isinstance(value, int | Decimal) or value < 0:
-        raise ValueError("a number of 0 or more is meant, without quotes")
-    return Decimal(value)
-
-
-def _months(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-        raise ValueError("a whole number of months is meant")
-    return value
-
-
-def _range(value: Any) -> tuple[Decimal, Decimal]:
-    if not isinstance(value, list) or len(value) != 2:
-        raise ValueError("two numbers are meant, lowest first, as in [16, 18]")
-    low, high = map(_number, value)
-    if low > high:
-        raise ValueError("the lower number comes first")
-    return low, high
-
-
-def _words(value: Any) -> tuple[str, ...]:
-    if not isinstance(value, list):
-        raise ValueError('a list of words is meant, as in ["pigtail", "gascolator"]')
-    return tuple(filter(None, map(_text, value)))
-
-
-def _zone(value: Any) -> ZoneInfo:
-    try:
-        return ZoneInfo(_text(value))
-    except (KeyError, ValueError, OSError):
-        raise ValueError("a zone's name is meant, as in America/Chicago") from None
-
-
-def _date(value: Any) -> date:
-    if type(value) is date:
-        return value
-    try:
-        return date.fromisoformat(_text(value))
-    except ValueError:
-        raise ValueError("a date is meant, as in 2026-03-14") from None
-
-
-def _ratio(value: Any) -> Decimal | None:
-    if not _text(value):
-        return None
-    found = _RATIO.fullmatch(_text(value).lower())
-    if not found:
-        raise ValueError('additive to oil is meant, as in "1 pt to 10 qt"')
-    share, unit, oil, oil_unit = found.groups()
-    quarts = Decimal(oil) * _FL_OZ[oil_unit] / _FL_OZ["qt"]
-    if not quarts:
-        raise ValueError("no oil in the ratio")
-    return Decimal(share) * _FL_OZ[unit] / quarts
-
-
-_KEYS = {
-    "registration": _text,
-    "zone": _zone,
-    "sump_capacity": _number,
-    "filter_part_number": _text,
-    "filter_torque": _range,
-    "plug_torque": _range,
-    "oil": _text,
-    "additive": _text,
-    "additive_ratio": _ratio,
-    "interval_hours": _number,
-    "interval_months": _months,
-    "words": _words,
-}
-_LAST_KEYS = {"tach_time": _number, "hobbs_time": _number, "date": _date}
-
-
-def begin(home: Path, registration: str, zone: ZoneInfo) -> Path:
-    """Make the home and its profile, with a comment on every line; give the profile's path.
-
-    Raises:
-        InputError: there is a profile already, or the home cannot be written.
-    """
-    made = home / PROFILE_NAME
-    text = (Path(__file__).parent / "data" / PROFILE_NAME).read_text("utf-8")
-    quoted = registration.replace("\\", "\\\\").replace('"', '\\"')
-    text = text.replace('registration = ""', f'registration = "{quoted}"')
-    text = text.replace('zone = "UTC"', f'zone = "{zone.key}"')
-    try:
-        home.mkdir(parents=True, exist_ok=True)
-        with made.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InputError("there already, left as it is", made, "edit it") from None
-    except OSError as error:
-        raise InputError(
-            f"cannot be written ({error.strerror})", made, "choose another --home"
-        ) from None
-    return made

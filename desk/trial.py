@@ -46,8 +46,9 @@ def _is_path(given: str, path: Path) -> bool:
         return False
     if path.exists():
         return True
-    # people end a sentence with a full stop, never with `.m4a`
-    return observe.named_like_ours(path)
+    from capture.vault import ENDS
+
+    return path.suffix.lower() in ENDS  # people end a sentence with a full stop, never with `.m4a`
 
 
 def _try_file(
@@ -71,7 +72,8 @@ def _try_file(
         return read_photo(replace(eye.read(path, path.name), taken=began), catalogue, known)
     from extract.read import read_memo
 
-    heard = replace(observe.hear(path, path.name, ear), began=began)
+    heard, _ = observe.hear(path, path.name, ear)
+    heard = replace(heard, began=began)
     error = observe.clock_error(heard, began)
     if error:
         heard = replace(

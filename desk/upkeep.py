@@ -12,7 +12,7 @@ from record.store import Store
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What a check looked at and what it found wrong, a line each; `problems` empty when all is well."""
+    """What a check looked at, and what it found wrong, a line each."""
 
     files: int
     links: int
@@ -20,7 +20,7 @@ class Findings:
 
 
 def check(store: Store, vault: Vault) -> Findings:
-    """Hash every file of the vault, ask the database, walk the chain, and compare vault and record."""
+    """Hash every kept file, ask the database, walk the chain, compare vault and record."""
     problems = [*vault.verify(), *store.problems()]
     kept = {one.sha256 for one in vault.kept()}
     with store.session(write=False) as session:

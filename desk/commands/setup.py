@@ -27,14 +27,14 @@ def begin(
     zone: Annotated[str, typer.Option(help="As America/Chicago; else this machine's.")] = "",
 ) -> None:
     """Make the home and the aircraft's profile, a file that explains itself."""
-    from desk import settings
+    from desk import profile
 
     here = opening.settings(ctx.obj)
     try:
-        where = ZoneInfo(zone) if zone else settings.local_zone(os.environ)
+        where = ZoneInfo(zone) if zone else profile.local_zone(os.environ)
     except (KeyError, ValueError, OSError):
         raise InputError(f"no such time zone: {zone}", todo="write it as America/Chicago") from None
-    say.line(f"made {settings.begin(here.home, registration, where)}; fill in what you know")
+    say.line(f"made {profile.begin(here.home, registration, where)}; fill in what you know")
 
 
 def check(ctx: typer.Context) -> None:

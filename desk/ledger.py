@@ -1,0 +1,278 @@
+"""The services of an aircraft as lines of text: history, what is due, the checklist, the slip."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from desk.opening import Opened
+from desk.profile import Profile
+from extract.catalogue import Catalogue
+from extract.draft import plain
+from record import history, jobs, lab
+from record.checklist import MISSING, THERE, Check
+from record.compute import Due
+from record.history import Line, Start, figure, is_oil_change, word
+from record.rules import items, metals, rules
+from record.service import Service, service
+from record.shop import short
+from record.slip import SlipLine
+
+if TYPE_CHECKING:
+    from sqlmodel import Session
+
+MAKER = "The maker's current instructions come first."
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """All services of an aircraft in order, with what lies between them, and its oil reports."""
+
+    lines: tuple[Line, ...]
+    reports: tuple[lab.Kept, ...]
+
+    def reports_of(self, one: Service) -> list[lab.Kept]:
+        """Give the laboratories' reports on the sample of a service."""
+        return [kept for kept in self.reports if kept.job == one.job.id]
+
+
+def open_ledger(here: Opened, session: Session) -> Ledger:
+    """Gather the services and reports of the profile's aircraft, or of all where it names none."""
+    registration = here.settings.profile.registration or None
+    mine = [
+        j for j in jobs.jobs(session) if registration is None or j.aircraft in (None, registration)
+    ]
+    services = [service(session, job.id, here.catalogue) for job in mine]
+    lines = history.lines(services, start(here.settings.profile))
+    return Ledger(tuple(lines), tuple(lab.reports(session, registration)))
+
+
+def start(profile: Profile) -> Start:
+    """Give the last service before the record began, as the profile has it."""
+    return Start(profile.last.tach_time, profile.last.date)
+
+
+def columns(rows: Sequence[Sequence[str]]) -> list[str]:
+    """Lay rows of cells out in columns, two spaces between, no space at the end."""
+    widths = [max(len(row[at]) for row in rows) for at in range(len(rows[0]))]
+    return [
+        "  ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)).rstrip() for row in rows
+    ]
+
+
+HEAD = (
+    "date",
+    "job",
+    "tach",
+    "work",
+    "h on oil",
+    "oil in",
+    "qt an hour",
+    "metal",
+    "oil report (Fe, Cu ppm)",
+)
+
+
+def history_text(ledger: Ledger, catalogue: Catalogue) -> list[str]:
+    """Give one line a service, the oldest first; below them, what kept a sum from being made."""
+    if not ledger.lines:
+        return ["no services in the record"]
+    rows: list[Sequence[str]] = [HEAD]
+    rows += [_row(line, ledger.reports_of(line.service), catalogue) for line in ledger.lines]
+    notes = [
+        f"{_day(line.service)}, job {line.service.job.id}: {note}"
+        for line in ledger.lines
+        for note in _notes(line)
+    ]
+    return [*columns(rows), *([""] if notes else []), *notes]
+
+
+def _row(line: Line, reports: Iterable[lab.Kept], catalogue: Catalogue) -> Sequence[str]:
+    one = line.service
+    kind = catalogue.jobs.get(one.job.kind)
+    added = figure(one, "oil_added")
+    return (
+        _day(one),
+        str(one.job.id),
+        str(line.tach) if line.tach is not None else "not confirmed",
+        kind.label if kind else one.job.kind,
+        short(line.hours.value, 1) if line.hours else "",
+        f"{short(added)} qt" if added is not None else "",
+        line.oil.per_hour.show("", 3).replace("  ", " ") if line.oil else "",
+        word(one, "metal_found") or "",
+        "; ".join(_report(kept) for kept in reports),
+    )
+
+
+def _report(kept: lab.Kept) -> str:
+    figures = kept.report.levels
+    shown = " ".join(
+        f"{s} {figures[s].text}" for s in metals() if s in figures and s in ("Fe", "Cu")
+    )
+    return f"{kept.report.lab}: {shown}" if shown else kept.report.lab
+
+
+def _notes(line: Line) -> list[str]:
+    notes = []
+    if is_oil_change(line.service) and line.oil is None:
+        notes.append(f"no oil consumption: {line.oil_why}")
+    elif line.oil is not None and line.oil.note:
+        notes.append(line.oil.note)
+    if is_oil_change(line.service) and line.hours is None:
+        notes.append(f"no hours on the oil: {line.why}")
+    if line.service.missing:
+        notes.append(
+            f"not confirmed: {', '.join(n.replace('_', ' ') for n in line.service.missing)}"
+        )
+    return notes
+
+
+def _day(one: Service) -> str:
+    return one.on.isoformat() if one.on else "no date"
+
+
+def history_json(ledger: Ledger) -> list[dict[str, Any]]:
+    """Give the history JSON-ready; intervals as [low, value, high], an endless one as null."""
+    return [
+        {
+            "job": line.service.job.id,
+            "kind": line.service.job.kind,
+            "date": line.service.on.isoformat() if line.service.on else None,
+            "tach_time": _plain(line.tach),
+            "hours_on_oil": _three(line.hours),
+            "hours_on_filter": _three(line.filter_hours),
+            "topped_up_qt": _plain(line.topped_up),
+            "oil_added_qt": _plain(figure(line.service, "oil_added")),
+            "burnt_qt": _three(line.oil.burnt if line.oil else None),
+            "qt_per_hour": _three(line.oil.per_hour if line.oil else None),
+            "hours_per_qt": _three(line.oil.per_quart if line.oil else None),
+            "oil_note": line.oil.note if line.oil else line.oil_why,
+            "metal_found": word(line.service, "metal_found"),
+            "missing": list(line.service.missing),
+            "reports": [
+                {
+                    "id": k.id,
+                    "lab": k.report.lab,
+                    "ppm": {s: v.text for s, v in k.report.levels.items()},
+                }
+                for k in ledger.reports_of(line.service)
+            ],
+        }
+        for line in ledger.lines
+    ]
+
+
+def _plain(value: Decimal | None) -> Any:
+    return None if value is None or not value.is_finite() else plain(value)
+
+
+def _three(interval: Any) -> list[Any] | None:
+    return (
+        None
+        if interval is None
+        else [_plain(v) for v in (interval.low, interval.value, interval.high)]
+    )
+
+
+def due_of(ledger: Ledger, profile: Profile, today: date, now_tach: Decimal | None = None) -> Due:
+    """Say when the next oil change is due for this ledger."""
+    return history.due(
+        [line.service for line in ledger.lines],
+        today,
+        start=start(profile),
+        now_tach=now_tach,
+        hours=profile.interval_hours,
+        months=profile.interval_months,
+    )
+
+
+def due_text(due: Due, profile: Profile) -> list[str]:
+    """Say in lines when the next oil change is due and how far that is, past or ahead."""
+    said = []
+    if due.tach is not None:
+        said.append(f"by tach: {due.tach} h{_hours_left(due)}")
+    if due.day is not None and due.days_left is not None:
+        past = due.days_left < 0
+        days = f"{abs(due.days_left)} day{'s' * (abs(due.days_left) != 1)}"
+        said.append(
+            f"by calendar: {due.day.isoformat()}, {f'{days} past' if past else f'in {days}'}"
+        )
+    if not said:
+        return ["next oil change: not known; neither the record nor [last] of the profile has one"]
+    head = "next oil change: PAST DUE" if due.past else "next oil change"
+    said.append(_comes_first(due))
+    missing = profile.interval_hours is None or profile.interval_months is None
+    source = f"Intervals not in the profile are {rules()['oil_interval']['source']}. " * missing
+    return [head, *(f"  {line}" for line in said if line), f"{source}{MAKER}"]
+
+
+def _hours_left(due: Due) -> str:
+    if due.hours_left is None:
+        return "; no tach reading to set against it"
+    left = short(abs(due.hours_left), 1)
+    return f", {left} h past" if due.hours_left < 0 else f", {left} h to go by the last reading"
+
+
+def _comes_first(due: Due) -> str:
+    if due.first == "unknown":
+        return ""
+    use = (
+        f"; at the use so far the tach gets there about {due.by_use.isoformat()}"
+        if due.by_use
+        else ""
+    )
+    return f"first comes the {due.first}{use if not due.past else ''}"
+
+
+def checklist_text(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:
+    """Give the checklist of a job as lines: what is there, missing, or outside its limit."""
+    rows: list[Sequence[str]] = [("", "field", "value", "entered by", "list")]
+    marks = {THERE: "✓", MISSING: "MISSING"}
+    below: dict[int, list[str]] = {}
+    for check in checks:
+        field, entry = catalogue.fields.get(check.name), check.entry
+        label = field.label if field else check.name
+        place = f" {entry.position}" if entry is not None and entry.position is not None else ""
+        value = ""
+        if entry is not None and entry.value is not None:
+            value = field.kind_object.show(entry.value, entry.unit) if field else str(entry.value)
+        numbers = ", ".join(map(str, check.items))
+        rows.append(
+            (
+                marks.get(check.state, "·"),
+                f"{label}{place}",
+                value,
+                entry.by if entry else "",
+                numbers,
+            )
+        )
+        below[len(rows) - 1] = [f"    outside: {o}" for o in check.outside]
+        if check.accepted:
+            below[len(rows) - 1].append(f"    {check.accepted}")
+    shown = []
+    for at, line in enumerate(columns(rows)):
+        shown += [line, *below.get(at, [])]
+    served = sorted({n for check in checks for n in check.items if check.state == THERE})
+    listed = [f"  ({n}) {items()[n].what}" for n in served]
+    if listed:
+        shown += [
+            "",
+            "14 CFR 43 Appendix A(c), lines this comes under (in our words; ask, do not rely):",
+        ]
+    return [*shown, *listed]
+
+
+def slip_text(lines: Sequence[SlipLine]) -> list[str]:
+    """Give the sample slip as lines; what the record does not know is left to be written in."""
+    width = max(len(line.label) for line in lines)
+    blank = "_" * 24
+    return [
+        "OIL SAMPLE SLIP",
+        "",
+        *(f"{line.label.ljust(width)}  {line.value or f'{blank} ({line.why})'}" for line in lines),
+        "",
+        "Filled from confirmed values alone. Check it against the bottle before it goes.",
+    ]

@@ -1,0 +1,104 @@
+"""What the tests of the desk share: a home, and the program run in it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from typer.testing import CliRunner
+
+from extract.draft import Draft
+from record import jobs, queue
+from record.store import Store
+
+MORNING = datetime(2026, 3, 14, 9, 12, 5, tzinfo=ZoneInfo("America/Chicago"))
+
+
+@dataclass
+class Ran:
+    """How a command ended."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def words(self) -> str:
+        """What it printed, its words joined by single spaces."""
+        return " ".join(self.out.split())
+
+    @property
+    def data(self) -> Any:
+        """What it printed as one line of JSON."""
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    """A home with the profile of an invented aircraft."""
+    where = tmp_path / "home"
+    where.mkdir()
+    (where / "aircraft.toml").write_text(
+        'registration = "N0417Q"\nzone = "America/Chicago"\nsump_capacity = 8\n'
+        "filter_torque = [16, 18]\n[last]\ntach_time = 2298.1\ndate = 2025-11-02\n",
+        "utf-8",
+    )
+    return where
+
+
+@pytest.fixture
+def cowlnote(home: Path) -> Callable[..., Ran]:
+    """Run the program in process, in the home: `cowlnote("drafts", "--json")`."""
+
+    def run(*args: object, input: str | None = None, at: Path | None = None) -> Ran:
+        from desk.cli import app
+
+        where = ["--home", str(at or home)]
+        result = CliRunner().invoke(app, [*where, *map(str, args)], input=input)
+        if result.exception and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        return Ran(result.exit_code, result.stdout, result.stderr)
+
+    return run
+
+
+@pytest.fixture
+def draft() -> Callable[..., Draft]:
+    """Make a draft as reading would; a figure in text becomes exact where there is a unit."""
+
+    def make(name: str, value: Any, unit: str | None = None, **other: Any) -> Draft:
+        known = {
+            "position": None,
+            "media": "memo.wav",
+            "start": 3.0,
+            "end": 5.5,
+            "said_at": MORNING,
+            "heard": f"{name} {value}",
+            "confidence": 0.97,
+        }
+        exact = Decimal(value) if unit and isinstance(value, str) else value
+        return Draft(name, exact, unit, **{**known, **other})
+
+    return make
+
+
+@pytest.fixture
+def queued(home: Path) -> Callable[[Sequence[Draft]], list[int]]:
+    """Queue drafts as a job of the home; give their numbers."""
+
+    def put(drafts: Sequence[Draft]) -> list[int]:
+        store = Store.open(home)
+        with store.session() as session:
+            job = jobs.job_for(session, MORNING, aircraft="N0417Q")
+            ids = queue.put(session, job, drafts)
+        store.close()
+        return ids
+
+    return put
