@@ -39,7 +39,9 @@ _HEADINGS = {
     "note": "note",
     "remarks": "note",
 }
-_MANY = 1000  # ppm beyond which a figure is more likely misread than true; asked about, not refused
+# ppm beyond which a figure is more likely misread than true; asked about, not refused. Common
+# practice with no source. Lead from leaded fuel runs to thousands.
+_MANY, _MUCH_LEAD = 1000, 20_000
 _FIGURE = re.compile(r"(?P<below><)?\s*(?P<number>\d+(?:\.\d+)?)\s*(?:ppm|mg/kg)?", re.IGNORECASE)
 
 
@@ -146,7 +148,7 @@ def _doubts(levels: Mapping[str, Level], hours: Decimal | None) -> tuple[str, ..
     found = [
         f"{s} {v.text} ppm is very high; was it misread?"
         for s, v in levels.items()
-        if v.ppm > _MANY
+        if v.ppm > (_MUCH_LEAD if s == "Pb" else _MANY)
     ]
     if hours is None:
         found.append("hours on the oil are not given, so no figure an hour can be made")
@@ -213,8 +215,8 @@ def _row(
         cells.pop("lab", lab),
         day(cells.pop("taken", ""), where),
         {k: v for k, v in cells.items() if k in metals()},
-        tach=_hours(cells.get("tach"), where),
-        hours=_hours(cells.get("hours"), where),
+        tach=hours_of(cells.get("tach"), where),
+        hours=hours_of(cells.get("hours"), where),
         number=cells.get("number", ""),
         note=cells.get("note", ""),
         source=where,
@@ -243,7 +245,8 @@ def day(text: str, where: Path | str | None = None) -> date:
         ) from None
 
 
-def _hours(text: str | None, where: str) -> Decimal | None:
+def hours_of(text: str | None, where: str | None = None) -> Decimal | None:
+    """Read a number of hours as typed; None for nothing. Raises `InputError` for anything else."""
     if not text:
         return None
     if not re.fullmatch(r"\d+(\.\d+)?( ?h)?", text):

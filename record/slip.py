@@ -53,7 +53,7 @@ def slip(
         ),
         SlipLine("At", at, "nobody said when"),
         SlipLine(
-            "When in the drain", f"“{said.heard}”" if said and said.heard else BLANK, "not said"
+            "When in the drain", f"“{said.heard}”" if said and said.media else BLANK, "not said"
         ),
         SlipLine("Sample volume", _measure(figure(service, "sample_volume"), "fl oz"), "not noted"),
         SlipLine("Tach time", _measure(line.tach, "h"), "not confirmed"),

@@ -15,6 +15,8 @@ from statistics import median
 
 from record.rules import rules
 
+Spread = tuple[Decimal, Decimal]
+
 
 @dataclass(frozen=True, slots=True)
 class Level:
@@ -23,6 +25,18 @@ class Level:
     text: str
     ppm: Decimal
     below: bool = False
+
+    @property
+    def step(self) -> Decimal:
+        """Give what one in the last printed place is worth: 1 for `22`, 0.1 for `9.6`."""
+        return Decimal(1).scaleb(int(self.ppm.as_tuple().exponent))
+
+    @property
+    def spread(self) -> Spread:
+        """Give the lowest and highest that it may have been before it was rounded."""
+        if self.below:
+            return Decimal(0), self.ppm
+        return max(Decimal(0), self.ppm - self.step / 2), self.ppm + self.step / 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,27 +160,25 @@ def limits(
     )
 
 
-def run(values: Sequence[Decimal], at: Sequence[Decimal] | None = None) -> Run | None:
+def run(values: Sequence[Decimal], spreads: Sequence[Spread] | None = None) -> Run | None:
     """Say whether values in order of time rise or fall more than chance would have them.
 
-    S counts the pairs that rise less those that fall (Mann 1945, Kendall 1975); how often chance
-    does as much either way is counted exactly over all orders up to ten values, taking equal values
-    as the cautious side, and by the normal approximation with ties beyond. The slope is the median
-    of the slopes of all pairs (Theil, Sen), a step, or a unit of `at`.
+    None for fewer than three. S counts the pairs that rise less those that fall (Mann 1945, Kendall
+    1975). Two values whose `spreads` (the lowest and highest that each may be before rounding) meet
+    count as equal. How often chance does as much either way is counted exactly over all orders of
+    different values up to ten, which is the cautious side where some are equal, and by the normal
+    approximation with ties beyond. The slope is the median of the slopes of all pairs (Theil, Sen).
     """
     n = len(values)
     if n < rules()["robust"]["earlier_min"]:
         return None
+    spreads = [(value, value) for value in values] if spreads is None else spreads
     pairs = list(combinations(range(n), 2))
-    s = sum((values[j] > values[i]) - (values[j] < values[i]) for i, j in pairs)
-    times = at if at is not None else [Decimal(i) for i in range(n)]
-    slopes = [
-        (values[j] - values[i]) / (times[j] - times[i]) for i, j in pairs if times[j] != times[i]
-    ]
+    s = sum((spreads[j][0] > spreads[i][1]) - (spreads[j][1] < spreads[i][0]) for i, j in pairs)
+    slope = median([(values[j] - values[i]) / (j - i) for i, j in pairs])
     chance = _exact(n, abs(s)) if n <= 10 else _normal(values, abs(s))
     sure = chance < float(rules()["robust"]["chance"])
-    way = "rising" if s > 0 else "falling"
-    return Run(s, chance, median(slopes) if slopes else Decimal(0), way if sure else "none")
+    return Run(s, chance, slope, ("rising" if s > 0 else "falling") if sure else "none")
 
 
 def _exact(n: int, s: int) -> float:
@@ -214,20 +226,28 @@ def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
     widen = (
         max((abs(split.apart) for split in splits), default=Decimal(0)) if pooled else Decimal(0)
     )
-    ppm = [s.levels[metal].ppm for s in chosen]
-    rates = [rate for s in chosen if (rate := s.rate(metal)) is not None]
-    whole = len(rates) == len(chosen)
-    hours = median([s.hours for s in chosen if s.hours]) if whole else Decimal(1)
-    step = _step(chosen, metal)
+    levels = [s.levels[metal] for s in chosen]
+    hours = [s.hours for s in chosen if s.hours]
+    ppm = [level.ppm for level in levels]
+    step = max(level.step for level in levels)
+    by_hour: tuple[Limits | None, Run | None] = (None, None)
+    if len(hours) == len(chosen):
+        rates = [value / h for value, h in zip(ppm, hours, strict=True)]
+        spreads = [
+            (level.spread[0] / h, level.spread[1] / h)
+            for level, h in zip(levels, hours, strict=True)
+        ]
+        usual = median(hours)
+        by_hour = limits(rates[:-1], step=step / usual, widen=widen / usual), run(rates, spreads)
     return MetalTrend(
         metal,
         tuple(chosen),
         tuple(known),
         splits,
         limits(ppm[:-1], step=step, widen=widen),
-        limits(rates[:-1], step=step / hours, widen=widen / hours) if whole else None,
-        run(ppm),
-        run(rates) if whole else None,
+        by_hour[0],
+        run(ppm, [level.spread for level in levels]),
+        by_hour[1],
         pooled,
     )
 
@@ -247,9 +267,3 @@ def _splits(known: Sequence[Sample], metal: str) -> list[Split]:
         for a, b in combinations(known, 2)
         if a.taken == b.taken and a.tach == b.tach and a.lab != b.lab
     ]
-
-
-def _step(chosen: Sequence[Sample], metal: str) -> Decimal:
-    # What one in the last printed place is worth: 1 for `22`, 0.1 for `9.6`; the coarsest of them.
-    places = [Decimal(1).scaleb(int(s.levels[metal].ppm.as_tuple().exponent)) for s in chosen]
-    return max(places)

@@ -51,8 +51,9 @@ def _way(trend: MetalTrend) -> str:
 def _now(trend: MetalTrend) -> str:
     level, rate = trend.latest.levels[trend.metal], trend.latest.rate(trend.metal)
     name = metals()[trend.metal].name.capitalize()
+    under = "under " if level.below else ""
     hourly = (
-        f", {rate:.3f} ppm an hour over {trend.latest.hours} h on the oil"
+        f", {under}{rate:.3f} ppm an hour over {trend.latest.hours} h on the oil"
         if rate is not None
         else "; hours on the oil are not known, so there is no figure an hour"
     )
@@ -62,6 +63,8 @@ def _now(trend: MetalTrend) -> str:
 def _against(trend: MetalTrend) -> list[str]:
     if trend.limits is None:
         return [_too_few(len(trend.samples), [s.levels[trend.metal].text for s in trend.samples])]
+    if trend.latest.levels[trend.metal].below:
+        return ["That is under what the laboratory reports."]
     level = trend.latest.levels[trend.metal].ppm
     said = [_compare(level, trend.limits, "ppm", 0 if trend.limits.middle >= 10 else 1)]
     rate = trend.latest.rate(trend.metal)

@@ -192,3 +192,21 @@ def test_words_never_make_a_finding_and_always_end(rows, metal):
     for line in words(follow(made, metal)):
         assert line.endswith(".")
         assert not any(word in line.lower() for word in NEVER)
+
+
+def test_figures_that_rounding_alone_could_set_apart_count_as_equal():
+    """Chromium 2, 2, 2, 3, 3 rises by the hour on paper, but 2.4 and 2.6 may be all there is to it."""
+    hours = ("48.7", "47.6", "41.3", "49.3", "42.2")
+    rows = [
+        sample(i * 100, hours=h, Cr=v) for i, (h, v) in enumerate(zip(hours, "22233", strict=True))
+    ]
+    rates = [row.rate("Cr") for row in rows]
+    assert rates == sorted(rates)
+    assert follow(rows, "Cr").rate_run.way == "none"
+
+
+def test_a_figure_under_what_the_laboratory_reports_is_said_to_be_that():
+    rows = [sample(i * 100, Sn="<1") for i in range(5)]
+    trend = follow(rows, "Sn")
+    assert trend.rate_run.s == 0
+    assert "under what the laboratory reports" in " ".join(words(trend))
