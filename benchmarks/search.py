@@ -1,7 +1,7 @@
 """How fast the record is searched: 100,000 invented spoken segments over ten years, made here.
 
-Run `python benchmarks/search.py [FOLDER] [--segments N] [--url URL]`. Prints the figures and the machine;
-asserts nothing.
+Run `python benchmarks/search.py [FOLDER] [--segments N] [--url URL]`. Prints the figures and the
+machine; asserts nothing.
 """
 
 from __future__ import annotations

@@ -1,23 +1,33 @@
 """The chain of the record: each decision and entry carries the hash of the one before it.
 
 Decisions and entries share one numbering, so a row taken out leaves a gap and a row changed breaks
-its hash. Rows cut off the end leave no gap: keep `head` elsewhere (an export does) to notice that.
+its hash. Rows cut off the end leave no gap, but the drafts and jobs that they decided then no longer
+follow from the decisions. Keep `head` elsewhere too (an export does).
 """
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from sqlalchemy import func, text
+from sqlalchemy import text
 from sqlmodel import Session, col, select
 
 from record.errors import RefusedError
-from record.tables import DecisionRow, DraftRow, EntryRow
+from record.tables import DecisionRow, DraftRow, EntryRow, JobRow
 from record.values import dump, now
 
 START = "0" * 64
+STATES = {  # of a draft, by the last decision on it
+    "confirm": "confirmed",
+    "add": "confirmed",
+    "amend": "amended",
+    "reject": "rejected",
+    "undo": "waiting",
+}
+ENTERS = ("confirm", "add", "amend", "correct", "withdraw")  # decisions that make an entry
 Row = TypeVar("Row", DecisionRow, EntryRow)
 
 
@@ -70,7 +80,7 @@ def decide(
         at=now(),
         because=because,
         doubts=dump(doubts),
-        draft=dump(draft.model_dump(exclude={"id", "job_id", "state"})) if draft else None,
+        draft=_frozen(draft) if draft else None,
     )
     return _link(session, row)
 
@@ -110,13 +120,17 @@ def sealed(row: DecisionRow | EntryRow) -> str:
 
 
 def prove(session: Session) -> Broken | None:
-    """Walk the whole chain; give the first break, or None where every link holds."""
+    """Walk the whole chain; give the first break, or None where every link holds.
+
+    What lies beside the chain must follow from it too: decided drafts, closed jobs.
+    """
     rows: list[DecisionRow | EntryRow] = [
         *session.exec(select(DecisionRow)).all(),
         *session.exec(select(EntryRow)).all(),
     ]
     seal = START
-    for place, row in enumerate(sorted(rows, key=lambda r: r.id), start=1):
+    rows.sort(key=lambda row: row.id)
+    for place, row in enumerate(rows, start=1):
         what = str(row.__tablename__)
         if row.id != place:
             return Broken(place, "link", "is missing" if row.id > place else "is there twice")
@@ -125,11 +139,31 @@ def prove(session: Session) -> Broken | None:
         if row.hash != sealed(row):
             return Broken(place, what, "is not what was written")
         seal = row.hash
-    return _undecided(session)
+    return _followed(session, rows)
 
 
-def _undecided(session: Session) -> Broken | None:
-    decided = select(func.count()).where(DecisionRow.draft_id == DraftRow.id).scalar_subquery()
-    query = select(DraftRow).where(DraftRow.state != "waiting", decided == 0)
-    row = session.exec(query.order_by(col(DraftRow.id))).first()
-    return Broken(row.id or 0, "draft", f"is {row.state} by no decision") if row else None
+def _followed(session: Session, rows: Sequence[DecisionRow | EntryRow]) -> Broken | None:
+    """Compare what follows from the decisions with what lies beside them: entries, drafts, jobs."""
+    decisions = [row for row in rows if isinstance(row, DecisionRow)]
+    entered = {row.decision_id for row in rows if isinstance(row, EntryRow)}
+    for row in decisions:
+        if row.action in ENTERS and row.id not in entered:
+            return Broken(row.id, "decision", "has lost its entry")
+    last = {row.draft_id: row for row in decisions}
+    for draft in session.exec(select(DraftRow).order_by(col(DraftRow.id))):
+        decided = last.get(draft.id)
+        state = STATES[decided.action] if decided else "waiting"
+        if draft.state != state:
+            by = f"{decided.action} by {decided.by}" if decided else "no decision"
+            return Broken(draft.id or 0, "draft", f"is {draft.state}, but there is {by}")
+        if decided and state != "waiting" and decided.draft != _frozen(draft):
+            return Broken(draft.id or 0, "draft", "is not what was decided")
+    closed = {row.job_id: row.by for row in decisions if row.action == "close"}
+    for job in session.exec(select(JobRow).order_by(col(JobRow.id))):
+        if job.closed_by != closed.get(job.id or 0):
+            return Broken(job.id or 0, "job", "is not open or closed as was decided")
+    return None
+
+
+def _frozen(draft: DraftRow) -> str:
+    return dump(draft.model_dump(exclude={"id", "job_id", "state"}))

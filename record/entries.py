@@ -201,14 +201,23 @@ def withdraw(session: Session, entry: int, by: str, because: str) -> Entry:
 
 
 def take_back(session: Session, entry: int, decision: DecisionRow) -> Entry:
-    """Withdraw an entry by a decision that was already made, such as an undo."""
-    return _replace(session, _standing(session, entry), decision, NONE, "")
+    """Undo an entry by a decision that was already made; what it had replaced counts again."""
+    old = _standing(session, entry)
+    before = session.get(EntryRow, old.supersedes) if old.supersedes else None
+    if before is None:
+        return _replace(session, old, decision, NONE, "")
+    return _replace(session, old, decision, before.kind, before.value, before)
 
 
 def _replace(
-    session: Session, old: EntryRow, decision: DecisionRow, kind: str, value: str
+    session: Session,
+    old: EntryRow,
+    decision: DecisionRow,
+    kind: str,
+    value: str,
+    evidence: EntryRow | None = None,
 ) -> Entry:
-    copied = old.model_dump(
+    copied = (evidence or old).model_dump(
         exclude={"id", "decision_id", "kind", "value", "prev", "hash", "supersedes"}
     )
     words = (old.name.replace("_", " "), value, old.unit, decision.because)

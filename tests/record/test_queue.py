@@ -299,3 +299,12 @@ def test_undo_is_refused_where_nothing_is_decided_or_the_job_is_closed(store):
         jobs.close(session, job, WHO)
     with store.session() as session, pytest.raises(RefusedError, match="closed"):
         queue.undo(session, number, WHO)
+
+
+def test_undo_lets_the_value_count_again_that_was_replaced(store):
+    job, numbers = put(store, draft(value="17"), draft(value="18", media="memo_02.wav"))
+    with store.session() as session:
+        queue.confirm(session, numbers, WHO)
+        queue.undo(session, numbers[1], WHO)
+        (counting,) = entries.entries(session, job)
+        assert (counting.value, counting.media) == (17, "memo_01.wav")

@@ -30,7 +30,8 @@ GUARDS = (
     (
         "draft",
         "UPDATE",
-        "OLD.state <> 'waiting' AND (NEW.state <> 'waiting' OR NEW.value <> OLD.value)",
+        "OLD.state <> 'waiting' AND (NEW.state <> 'waiting' OR NEW.value <> OLD.value) "
+        "OR CLOSED(OLD.job_id)",
         "a decided draft is not changed",
     ),
     ("draft", "DELETE", "OLD.state <> 'waiting'", "a decided draft is not deleted"),
