@@ -27,6 +27,12 @@ def line(text: str = "") -> None:
     print(text, flush=True)
 
 
+def lines(texts: Iterable[str]) -> None:
+    """Print lines of a result."""
+    for text in texts:
+        line(text)
+
+
 def complain(text: str) -> None:
     """Print one line to stderr."""
     print(f"cowlnote: {text}", file=sys.stderr, flush=True)

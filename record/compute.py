@@ -138,19 +138,17 @@ def _note(burnt: Decimal, step: Decimal, rate: Decimal) -> str:
     return ""
 
 
-def additive_for(
-    oil: Decimal, *, additive_pt: Decimal | None = None, oil_qt: Decimal | None = None
-) -> Decimal:
-    """Give the additive, in US fl oz, for `oil` quarts at so many pints to so many quarts.
+def additive_for(oil: Decimal, per_qt: Decimal | None = None) -> Decimal:
+    """Give the additive, in US fl oz, for `oil` quarts at `per_qt` fl oz to the quart.
 
-    additive = oil * ratio; one pint to ten quarts unless told (common practice, from memory: the
-    label comes first). 6 qt at that ratio is 9.6 fl oz: NIST Handbook 44, Appendix C, for the
-    units.
+    additive = oil * ratio; one pint to ten quarts, which is 1.6 fl oz to the quart, unless told
+    (common practice, from memory: the label comes first). 6 qt at that ratio is 9.6 fl oz: NIST
+    Handbook 44, Appendix C, for the units.
     """
-    rule = rules()["additive"]
-    pints = Decimal(rule["additive_pt"]) if additive_pt is None else additive_pt
-    quarts = Decimal(rule["oil_qt"]) if oil_qt is None else oil_qt
-    return tidy(convert(oil, "qt", "fl oz") * pints / convert(quarts, "qt", "pt"))
+    if per_qt is None:
+        rule = rules()["additive"]
+        per_qt = convert(Decimal(rule["additive_pt"]), "pt", "fl oz") / rule["oil_qt"]
+    return tidy(oil * per_qt)
 
 
 def next_due(

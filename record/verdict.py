@@ -24,7 +24,7 @@ FOOT = (
 def words(trend: MetalTrend) -> tuple[str, ...]:
     """Say in sentences what there is to say about a metal, the newest value first."""
     said = [_now(trend), *_against(trend), *_direction(trend), *_labs(trend)]
-    if trend.outside or _way(trend) != "none":
+    if trend.outside or way(trend) != "none":
         said += [
             f"{metals()[trend.metal].name.capitalize()} usually comes from "
             f"{metals()[trend.metal].usual}: that is where it comes from in general, not a finding "
@@ -38,12 +38,13 @@ def state(trend: MetalTrend) -> str:
     """Give a word or two for a table: `values only`, `within limits`, `outside limits, rising`."""
     if trend.limits is None:
         return "values only"
-    way = _way(trend)
+    going = way(trend)
     where = "outside limits" if trend.outside else "within limits"
-    return where if way == "none" else f"{where}, {way}"
+    return where if going == "none" else f"{where}, {going}"
 
 
-def _way(trend: MetalTrend) -> str:
+def way(trend: MetalTrend) -> str:
+    """Give `rising`, `falling` or `none`, per hour where that can be told; none while too few."""
     judged = trend.rate_run or trend.run
     return judged.way if judged is not None and trend.limits is not None else "none"
 
@@ -62,7 +63,7 @@ def _now(trend: MetalTrend) -> str:
 
 def _against(trend: MetalTrend) -> list[str]:
     if trend.limits is None:
-        return [_too_few(len(trend.samples), [s.levels[trend.metal].text for s in trend.samples])]
+        return [too_few(trend)]
     if trend.latest.levels[trend.metal].below:
         return ["That is under what the laboratory reports."]
     level = trend.latest.levels[trend.metal].ppm
@@ -76,13 +77,18 @@ def _against(trend: MetalTrend) -> list[str]:
     return said
 
 
-def _too_few(count: int, values: list[str]) -> str:
-    row = ", then ".join(values)
+def too_few(trend: MetalTrend) -> str:
+    """Say why there are no limits yet; nothing where there are."""
+    count = len(trend.samples)
+    row = ", then ".join(s.levels[trend.metal].text for s in trend.samples)
+    row = f"{metals()[trend.metal].name} {row}"
+    if trend.limits is not None:
+        return ""
     if count == 1:
         return "One report is a value, not a trend."
     if count == 2:
         return f"Two reports are not a trend: {row}."
-    return f"{count} reports are not enough to judge by ({row}): limits need three earlier samples."
+    return f"{count} reports are not enough to judge by ({row}): limits need three earlier ones."
 
 
 def _compare(value: Decimal, limits: Limits, unit: str, places: int) -> str:

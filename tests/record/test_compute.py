@@ -59,7 +59,7 @@ def test_one_pint_to_ten_quarts(oil, ounces):
 
 
 def test_additive_takes_the_ratio_of_the_profile():
-    assert additive_for(D(6), additive_pt=D(1), oil_qt=D(12)) == D(8)
+    assert additive_for(D(6), D(2)) == 12
 
 
 def test_consumption_has_an_interval_from_the_dipstick_and_the_meter():

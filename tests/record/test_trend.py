@@ -102,7 +102,7 @@ def test_three_rising_reports_are_not_called_a_trend_and_five_are():
 def test_two_reports_are_not_a_trend():
     trend = follow([sample(0, Fe="20"), sample(100, Fe="60")], "Fe")
     assert state(trend) == "values only"
-    assert "Two reports are not a trend: 20, then 60." in words(trend)
+    assert "Two reports are not a trend: iron 20, then 60." in words(trend)
     assert not trend.outside
 
 
@@ -195,7 +195,7 @@ def test_words_never_make_a_finding_and_always_end(rows, metal):
 
 
 def test_figures_that_rounding_alone_could_set_apart_count_as_equal():
-    """Chromium 2, 2, 2, 3, 3 rises by the hour on paper, but 2.4 and 2.6 may be all there is to it."""
+    """Chromium 2, 2, 2, 3, 3 rises by the hour on paper; 2.4 and 2.6 may be all it is."""
     hours = ("48.7", "47.6", "41.3", "49.3", "42.2")
     rows = [
         sample(i * 100, hours=h, Cr=v) for i, (h, v) in enumerate(zip(hours, "22233", strict=True))

@@ -1,0 +1,231 @@
+"""Oil analysis: `lab` and `trend`. It says what changed, never what is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from capture.errors import InputError
+from desk import opening, say
+from desk.commands.decide import Because, By, Json, OneJob
+
+if TYPE_CHECKING:
+    from record.reports import LabReport
+
+lab = typer.Typer(no_args_is_help=True, help="Laboratory reports on oil samples.")
+Figures = Annotated[list[str], typer.Argument(metavar="METAL=PPM…", help="As Fe=22 Cu=9.6 Sn=<1.")]
+Lab = Annotated[str, typer.Option("--lab", help="The laboratory.")]
+Taken = Annotated[str, typer.Option("--date", help="The day of the sample, as 2026-03-14.")]
+Hours = Annotated[str, typer.Option("--hours", help="Hours on the oil.")]
+Tach = Annotated[str, typer.Option("--tach", help="The tach time of the sample.")]
+Number = Annotated[str, typer.Option("--number", help="The laboratory's own number.")]
+Note = Annotated[str, typer.Option("--note", help="What the laboratory wrote.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    app.add_typer(lab, name="lab")
+    app.command()(trend)
+
+
+@lab.command()
+def add(
+    ctx: typer.Context,
+    figures: Figures,
+    laboratory: Lab,
+    date: Taken,
+    by: By,
+    hours: Hours = "",
+    tach: Tach = "",
+    number: Number = "",
+    note: Note = "",
+    job: OneJob = None,
+) -> None:
+    """Enter a report by hand."""
+    _enter(ctx, [_made(figures, laboratory, date, hours, tach, number, note)], by, job)
+
+
+@lab.command("correct")
+def correct_(
+    ctx: typer.Context,
+    id: Annotated[int, typer.Argument(metavar="ID", help="The report's number.")],
+    figures: Figures,
+    laboratory: Lab,
+    date: Taken,
+    by: By,
+    because: Because,
+    hours: Hours = "",
+    tach: Tach = "",
+    number: Number = "",
+    note: Note = "",
+) -> None:
+    """Put a right report in the place of a wrong one; the wrong one stays, with the reason."""
+    from record import lab as kept
+
+    made = _made(figures, laboratory, date, hours, tach, number, note)
+    with opening.record(ctx.obj) as here:
+        aircraft = here.settings.profile.registration or None
+        with here.store.session() as session:
+            done = kept.add(session, made, by, aircraft=aircraft, supersedes=id, because=because)
+    say.line(f"report {done.id} entered in the place of report {id}")
+
+
+@lab.command("import")
+def import_(
+    ctx: typer.Context,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE…", help="CSV files.")],
+    by: By,
+    laboratory: Annotated[str, typer.Option("--lab", help="Where a file names none.")] = "",
+) -> None:
+    """Enter reports from CSV; all of a file or nothing. Look first with `lab show`."""
+    for file in files:
+        _enter(ctx, _read(file, laboratory), by, None)
+
+
+@lab.command()
+def show(
+    ctx: typer.Context,
+    files: Annotated[list[Path], typer.Argument(metavar="FILE…", help="CSV files or photos.")],
+    laboratory: Annotated[str, typer.Option("--lab", help="Where a file names none.")] = "",
+) -> None:
+    """Show what a CSV file or a photo of a printed report would become. Nothing is recorded."""
+    from capture.vault import kind_of
+
+    for file in files:
+        if kind_of(file) == "photo":
+            _show_photo(ctx, file, laboratory)
+            continue
+        for report in _read(file, laboratory):
+            figures = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
+            hours = f" {report.hours} h" if report.hours is not None else ""
+            say.line(f"{report.lab}, {report.taken.isoformat()}{hours}: {figures}")
+            for doubt in report.doubts:
+                say.line(f"  ? {doubt}")
+
+
+def _show_photo(ctx: typer.Context, file: Path, laboratory: str) -> None:
+    from desk import engines
+    from record.reports import read_lines
+
+    eye = engines.LateEye(opening.settings(ctx.obj))
+    seen = eye.read(file, file.name)
+    figures, left = read_lines(reading.text for reading in seen.readings)
+    say.line(f"{file.name}: read off the photo; look at each figure before you enter it:")
+    made = " ".join(f"'{s}={text}'" for s, text in figures.items()) or "no figure could be read"
+    say.line(f"  {made}")
+    for line in left:
+        say.line(f"  not taken: {line}")
+    if figures:
+        say.line(f"  cowlnote lab add {made} --lab '{laboratory}' --date … --hours … --by …")
+
+
+@lab.command("list")
+def list_(ctx: typer.Context, json: Json = False) -> None:
+    """List the reports, several laboratories side by side."""
+    from desk.trends import reports_json, reports_text
+    from record import lab as kept
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        aircraft = here.settings.profile.registration or None
+        with here.store.session(write=False) as session:
+            found = kept.reports(session, aircraft)
+    if json:
+        say.data(reports_json(found))
+    else:
+        say.lines(reports_text(found))
+
+
+def trend(
+    ctx: typer.Context,
+    metal: Annotated[
+        list[str] | None, typer.Argument(metavar="METAL…", help="Only these, as Fe or iron.")
+    ] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Draw it to this .svg, .png or .pdf file.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Follow the metals through all reports: what changed, by how much, and whom to ask."""
+    from desk import trends
+    from desk.ledger import open_ledger
+
+    only = [_symbol(name) for name in metal or []]
+    with opening.record(ctx.obj, read_only=True) as here:
+        with here.store.session(write=False) as session:
+            ledger = open_ledger(here, session)
+        title = f"{here.settings.profile.registration}: metals in the oil".lstrip(": ")
+    if json:
+        say.data(trends.trends_json(ledger, only))
+    else:
+        say.lines(trends.trends_text(ledger, only))
+    if plot is not None:
+        from desk.plots import draw
+
+        say.note(f"drawn: {draw(trends.trends(ledger, only), plot, title, trends.filters(ledger))}")
+
+
+def _symbol(name: str) -> str:
+    from record.reports import metal_of
+    from record.rules import metals
+
+    found = metal_of(name) or metal_of(name.capitalize())
+    if found is None:
+        raise InputError(
+            f"'{name}' is no metal that is followed here", todo=f"use {', '.join(metals())}"
+        )
+    return found
+
+
+def _made(
+    figures: list[str], laboratory: str, date: str, hours: str, tach: str, number: str, note: str
+) -> LabReport:
+    from record.reports import day, hours_of, make
+
+    pairs = [figure.partition("=") for figure in figures]
+    for name, sign, _ in pairs:
+        if not sign:
+            raise InputError(f"'{name}' has no figure", todo="write it as Fe=22")
+    if len({name for name, _, _ in pairs}) < len(pairs):
+        raise InputError("a metal is given twice", todo="give each once")
+    return make(
+        laboratory,
+        day(date),
+        {name: text for name, _, text in pairs},
+        hours=hours_of(hours),
+        tach=hours_of(tach),
+        number=number,
+        note=note,
+        source="typed",
+    )
+
+
+def _read(file: Path, laboratory: str) -> tuple[LabReport, ...]:
+    from record.reports import read_csv
+
+    try:
+        text = file.read_text("utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        why = getattr(error, "strerror", None) or "not text in UTF-8"
+        raise InputError(f"cannot be read ({why})", file, "save it as CSV in UTF-8") from None
+    return read_csv(text, source=file.name, lab=laboratory)
+
+
+def _enter(
+    ctx: typer.Context, reports: tuple[LabReport, ...] | list[LabReport], by: str, job: int | None
+) -> None:
+    from record import lab as kept
+
+    with opening.record(ctx.obj) as here:
+        aircraft = here.settings.profile.registration or None
+        with here.store.session() as session:
+            done = [kept.add(session, one, by, job=job, aircraft=aircraft) for one in reports]
+    for one in done:
+        where = f"job {one.job}" if one.job is not None else "no job of that day"
+        say.line(
+            f"report {one.id}: {one.report.lab}, sample of {one.report.taken.isoformat()}, "
+            f"{where}, entered by {one.by}"
+        )
+        for doubt in one.report.doubts:
+            say.line(f"  ? {doubt}")

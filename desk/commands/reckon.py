@@ -1,0 +1,172 @@
+"""Reckoning from confirmed values: `history`, `due`, `checklist`, `sums`, `torque`, `slip`."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from capture.errors import InputError
+from desk import opening, say
+from desk.commands.decide import Json, OneJob
+
+if TYPE_CHECKING:
+    from desk.ledger import Ledger
+    from desk.opening import Opened
+    from record.history import Line
+
+Tach = Annotated[str, typer.Option("--tach", help="What the tach reads today, in hours.")]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    for command in (history, due, checklist, sums, torque, slip):
+        app.command()(command)
+
+
+def history(ctx: typer.Context, json: Json = False) -> None:
+    """List the services, one line each: hours on the oil, oil burnt, metal found, oil reports."""
+    from desk import ledger
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        found = _ledger(here)
+        if json:
+            say.data(ledger.history_json(found))
+        else:
+            say.lines(ledger.history_text(found, here.catalogue))
+
+
+def due(
+    ctx: typer.Context,
+    tach: Tach = "",
+    on: Annotated[
+        datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Another day than today.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Say when the next oil change is due by tach and by calendar, and how far past it is."""
+    from desk import ledger
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        profile = here.settings.profile
+        today = on.date() if on else datetime.now(profile.zone).date()
+        found = ledger.due_of(_ledger(here), profile, today, number(tach, "--tach"))
+        if json:
+            say.data(_due_json(found))
+        else:
+            say.lines(ledger.due_text(found, profile))
+
+
+def _due_json(due: object) -> dict[str, object]:
+    from dataclasses import asdict
+
+    made = asdict(due)  # type: ignore[call-overload]
+    for key, value in made.items():
+        if isinstance(value, Decimal):
+            made[key] = float(value)
+        elif isinstance(value, date):
+            made[key] = value.isoformat()
+    return {**made, "past": due.past}  # type: ignore[attr-defined]
+
+
+def checklist(ctx: typer.Context, job: OneJob = None) -> None:
+    """Show what a job calls for: there, missing, outside its limit and who accepted that."""
+    from desk import ledger
+    from record.checklist import checklist as check
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        line = _line(here, job)
+        checks = check(line.service, here.catalogue, here.settings.profile.known())
+        say.lines(ledger.checklist_text(checks, here.catalogue))
+
+
+def sums(ctx: typer.Context, job: OneJob = None) -> None:
+    """Show every sum that a job's confirmed values allow, with its span and its source."""
+    from desk.sums import sums_text
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        say.lines(sums_text(_line(here, job), here.settings.profile))
+
+
+def torque(
+    ctx: typer.Context,
+    wanted: Annotated[str, typer.Argument(help="The torque that the fastener is to have.")],
+    unit: Annotated[str, typer.Option(help="ft-lb, in-lb or N·m (Nm will do).")] = "ft-lb",
+    length: Annotated[str, typer.Option(help="The wrench, from drive to hand.")] = "",
+    adapter: Annotated[str, typer.Option(help="The adapter, from drive to fastener.")] = "",
+    way: Annotated[
+        str, typer.Option(help="The adapter points: in line, back or square.")
+    ] = "in line",
+) -> None:
+    """Give a torque in three units, and what the wrench must show with an adapter on it."""
+    from record import shop
+
+    unit = {"nm": "N·m", "n·m": "N·m"}.get(unit.lower(), unit.lower())
+    if unit not in ("ft-lb", "in-lb", "N·m"):
+        raise InputError(f"--unit {unit}: no unit of torque", todo="use ft-lb, in-lb or Nm")
+    value = number(wanted, "the torque") or Decimal(0)
+    say.line(shop.torque(value, unit).show())
+    if not length and not adapter:
+        return
+    arm, reach = number(length, "--length"), number(adapter, "--adapter")
+    if arm is None or reach is None:
+        raise InputError("both --length and --adapter are needed", todo="give them in one unit")
+    setting = shop.wrench_setting(value, arm, reach, way)
+    say.line(
+        f"wrench set to {shop.short(setting)} {unit}  (adapter {way}, {length} and {adapter} long)"
+    )
+    say.line("AC 43.13-1B 7-40h. The maker's current instructions come first.")
+
+
+def slip(ctx: typer.Context, job: OneJob = None) -> None:
+    """Print the slip that goes with an oil sample, filled from the record."""
+    from desk.ledger import slip_text
+    from record.slip import slip as lines
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        profile = here.settings.profile
+        made = lines(
+            _line(here, job, sampled=True),
+            registration=profile.registration,
+            overhaul_tach=profile.overhaul_tach_time,
+            usual_oil=profile.oil,
+            additive=profile.additive,
+        )
+        say.lines(slip_text(made))
+
+
+def number(text: str, what: str) -> Decimal | None:
+    """Read a number of 0 or more as typed; None for nothing. Raises `InputError`."""
+    from extract.kinds import KINDS
+
+    if not text:
+        return None
+    value = KINDS["number"].parse(text)
+    if not isinstance(value, Decimal) or value < 0:
+        raise InputError(f"{what}: {text} is below nothing", todo="give a positive number")
+    return value
+
+
+def _ledger(here: Opened) -> Ledger:
+    from desk.ledger import open_ledger
+
+    with here.store.session(write=False) as session:
+        return open_ledger(here, session)
+
+
+def _line(here: Opened, job: int | None, *, sampled: bool = False) -> Line:
+    from record.errors import RefusedError
+    from record.history import is_oil_change
+
+    lines = _ledger(here).lines
+    if job is None:
+        found = [one for one in lines if not sampled or is_oil_change(one.service)]
+        if not found:
+            raise RefusedError("there is no such job yet", todo="take something in first")
+        return found[-1]
+    for one in lines:
+        if one.service.job.id == job:
+            return one
+    raise RefusedError(f"there is no job {job}", todo="see `cowlnote jobs`")

@@ -1,0 +1,90 @@
+"""The sums of one service as lines of text, each with the figure it came from."""
+
+from __future__ import annotations
+
+from desk.profile import Profile
+from record.compute import additive_for
+from record.history import Line, figure, is_filter_change
+from record.rules import rules
+from record.service import Service
+from record.shop import compression, short, torque, wire_note, wire_turns
+
+
+def sums_text(line: Line, profile: Profile) -> list[str]:
+    """Give every sum that the confirmed values of a service allow."""
+    one = line.service
+    made = [*_hours(line), *_oil(line), *_additive(one, profile), *_torque(one), *_wire(one)]
+    made += _cylinders(one)
+    head = f"SUMS, job {one.job.id}{f', {one.on.isoformat()}' if one.on else ''}"
+    return [head, "", *(made or ["nothing to reckon from"])]
+
+
+def _hours(line: Line) -> list[str]:
+    if line.hours is None:
+        return [f"hours since the last oil change: not known, {line.why}"]
+    said = [f"hours since the last oil change: {line.hours.show('h', 1)}"]
+    if is_filter_change(line.service) and line.filter_hours is not None:
+        said.append(f"hours since the last filter: {line.filter_hours.show('h', 1)}")
+    return said
+
+
+def _oil(line: Line) -> list[str]:
+    if line.oil is None:
+        return [f"oil burnt: not known, {line.oil_why}"] if line.oil_why else []
+    oil, step = line.oil, rules()["dipstick"]["resolution_qt"]
+    said = [
+        f"oil burnt: {oil.burnt.show('qt')}, {short(line.topped_up)} qt of it topped up in between",
+        f"that is {oil.per_hour.show('qt/h', 3)}, or {oil.per_quart.show('h/qt', 0)}",
+        f"  (dipstick read to {step} qt, tach to a tenth: the span in brackets)",
+    ]
+    return [*said, f"  {oil.note}"] if oil.note else said
+
+
+def _additive(one: Service, profile: Profile) -> list[str]:
+    added, put = figure(one, "oil_added"), figure(one, "additive_added")
+    if added is None or (profile.additive_per_qt is None and put is None):
+        return []
+    per_qt = profile.additive_per_qt
+    wanted = additive_for(added, per_qt)
+    by = "the profile's ratio" if per_qt is not None else f"{rules()['additive']['source']}"
+    said = f"additive for {short(added)} qt: {short(wanted)} fl oz by {by}"
+    return [f"{said}; {short(put)} fl oz noted" if put is not None else said]
+
+
+def _torque(one: Service) -> list[str]:
+    found = [e for e in one.entries.values() if e.name in ("filter_torque", "plug_torque")]
+    said = []
+    for entry in found:
+        value = figure(one, entry.name, entry.position)
+        if value is not None:
+            place = f" {entry.position}" if entry.position is not None else ""
+            said.append(f"{entry.name.replace('_', ' ')}{place}: {torque(value).show()}")
+    return said
+
+
+def _wire(one: Service) -> list[str]:
+    diameter, twist = figure(one, "lockwire_diameter"), figure(one, "lockwire_twist")
+    said = []
+    if diameter is not None and twist is not None:
+        for turns in wire_turns(diameter, twist):
+            where = "within" if turns.inside else "outside"
+            span = f"{turns.low} to {turns.high}"
+            said.append(
+                f"{short(twist)} turns an inch of {diameter} in wire: {where} {span}: "
+                f"{turns.source}"
+            )
+    if diameter is not None and (note := wire_note(diameter)):
+        said.append(note)
+    return said
+
+
+def _cylinders(one: Service) -> list[str]:
+    said = []
+    for entry in one.entries.values():
+        held = figure(one, entry.name, entry.position)
+        if entry.name != "cylinder_compression" or held is None or not 0 <= held <= 80:
+            continue
+        got = compression(held)
+        share = f"{short(held)}/80, {got.share:.0%} held, {short(got.loss_percent)} % lost"
+        said.append(f"cylinder {entry.position}: {share}{f'; {got.ask}' if got.ask else ''}")
+    return said
