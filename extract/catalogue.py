@@ -25,6 +25,8 @@ CUES = (
     "frames",
     "topics",
     "subjects",
+    "verbs",
+    "beside",
     "done",
     "undone",
     "yes",
@@ -46,7 +48,8 @@ class Field:
     `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
     are the words for each choice; `alone` says whether a value with the field's unit needs no
     further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
-    None where it varies.
+    None where it varies; `units` are the units people use for it, `bare` the one that a number
+    without a unit has where the field's own would be implausible.
     """
 
     name: str
@@ -63,6 +66,8 @@ class Field:
     says: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     alone: str = "no"
     decimals: int | None = None
+    units: tuple[str, ...] = ()
+    bare: str | None = None
     source: str = ""
     file: str = ""
 
@@ -143,7 +148,7 @@ def _field(name: str, raw: Any, file: str) -> Field:
     if not isinstance(raw, dict):
         raise CatalogueError(f"`{name}` is not a table of keys", file)
     known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
-    known |= {"decimals", "source", *CUES}
+    known |= {"decimals", "source", "units", "bare", *CUES}
     for key in raw:
         if key not in known:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
@@ -179,6 +184,8 @@ def _field(name: str, raw: Any, file: str) -> Field:
         says=MappingProxyType(says),
         alone=alone,
         decimals=raw.get("decimals"),
+        units=_words(raw.get("units", []), f"{name}.units", file),
+        bare=raw.get("bare"),
         source=str(raw.get("source", "")),
         file=file,
     )

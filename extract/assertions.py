@@ -1,0 +1,179 @@
+"""What kind of statement words make: stated, limit, plan, question, negation, history, correction.
+
+The cues and how far each reaches are data (assertions.toml).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cache
+
+from extract.outline import NUMBER, OVER, RANGE, Cue, Matcher, Slot, clause_starts, sentences
+from extract.words import table
+
+STATUSES = ("plan", "limit", "history", "question")
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """A status over the slots from `start` up to `end`, and the cue that gave it."""
+
+    status: str
+    start: int
+    end: int
+    cue: Cue
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """All that was judged of an outline: reaches, and the correction cues by sentence."""
+
+    reaches: tuple[Reach, ...] = ()
+    corrections: tuple[Cue, ...] = ()
+    withdrawals: tuple[Cue, ...] = ()
+    unsure: tuple[Reach, ...] = ()
+    after_history: frozenset[int] = field(default_factory=frozenset)
+
+    def statuses(self, start: int, end: int | None = None) -> set[str]:
+        """Give the statuses that lie over any slot from `start` up to `end`."""
+        end = start + 1 if end is None else end
+        return {r.status for r in self.reaches if r.start < end and start < r.end}
+
+    def negated(self, start: int, end: int | None = None) -> Reach | None:
+        """Give the negation over a slot, if there is one."""
+        end = start + 1 if end is None else end
+        over = [
+            r for r in self.reaches if r.status == "negation" and r.start < end and start < r.end
+        ]
+        return over[-1] if over else None
+
+
+@cache
+def matcher() -> Matcher:
+    """Give the matcher of all assertion cues."""
+    rows = {
+        (status, reach): phrases
+        for status, reaches in table("assertions").items()
+        for reach, phrases in reaches.items()
+    }
+    return Matcher(rows)
+
+
+def judge(slots: Sequence[Slot]) -> Judgement:
+    """Judge every sentence of an outline."""
+    reaches: list[Reach] = []
+    corrections: list[Cue] = []
+    withdrawals: list[Cue] = []
+    unsure: list[Reach] = []
+    uneasy: set[int] = set()
+    block: Reach | None = None
+    was_history = False
+    for start, end in sentences(slots):
+        cues = matcher().find(slots, start, end)
+        turns = _turns(slots, cues, start, end)
+        found = [r for cue in cues for r in _reach(slots, cue, turns, start, end)]
+        if "?" in slots[end - 1].after:
+            found.append(Reach("question", start, end, Cue("question", "whole", start, end, 1)))
+        unsure += [r for r in found if r.status == "unsure"]
+        found = [r for r in found if r.status in (*STATUSES, "negation")]
+        if block is not None:
+            stop = min((t for t in turns), default=end)
+            if stop > start:
+                found.append(Reach(block.status, start, stop, block.cue))
+            if stop < end:
+                block = None
+        opened = [c for c in cues if c.kind == "block"]
+        if opened:
+            first = opened[0]
+            stop = min((t for t in turns if t >= first.end), default=end)
+            found.append(Reach(first.owner, first.start, stop, first))
+            block = found[-1] if stop == end else None
+        if was_history and not turns and not any(r.status == "history" for r in found):
+            if _goes_on_telling(slots, start, end):
+                found.append(Reach("history", start, end, Cue("history", "on", start, start, 1)))
+            elif any(s.norm in ("was", "were", "had", "took") for s in slots[start:end]):
+                uneasy.update(range(start, end))
+        was_history = any(r.status == "history" and r.end == end for r in found)
+        reaches += found
+        corrections += [c for c in cues if (c.owner, c.kind) == ("correction", "says")]
+        withdrawals += [c for c in cues if (c.owner, c.kind) == ("correction", "withdraw")]
+    return Judgement(
+        tuple(reaches), tuple(corrections), tuple(withdrawals), tuple(unsure), frozenset(uneasy)
+    )
+
+
+def _goes_on_telling(slots: Sequence[Slot], start: int, end: int) -> bool:
+    """A sentence about *they* or *he* behind a story about last time is still that story."""
+    return any(
+        s.norm in ("they", "he", "she", "somebody", "someone") for s in slots[start : start + 3]
+    )
+
+
+def _turns(slots: Sequence[Slot], cues: Sequence[Cue], start: int, end: int) -> list[int]:
+    begins = set(clause_starts(slots, start, end))
+    return sorted({c.start for c in cues if c.owner == "turn" and c.start in begins})
+
+
+def _reach(
+    slots: Sequence[Slot], cue: Cue, turns: Sequence[int], start: int, end: int
+) -> list[Reach]:
+    if cue.owner in ("turn", "correction") or cue.kind == "block":
+        return []
+    stop = min((t for t in turns if t > cue.start), default=end)
+    if cue.owner == "negation" and cue.kind == "after":
+        stop = min(stop, _clause_end(slots, cue.end, end))
+    if cue.kind == "whole":
+        begin = max((t for t in turns if t <= cue.start), default=start)
+        return [Reach(cue.owner, begin, stop, cue)]
+    if cue.kind == "after":
+        return [Reach(cue.owner, cue.start, stop, cue)]
+    if cue.kind == "near":
+        return _near(slots, cue, start, end)
+    begin = _clause_start(slots, cue, turns, start, end)
+    return [Reach(cue.owner, begin, stop, cue)]
+
+
+def _clause_start(
+    slots: Sequence[Slot], cue: Cue, turns: Sequence[int], start: int, end: int
+) -> int:
+    """Give where the clause of a cue begins; one that only trails belongs to the clause before it."""
+    begins = [b for b in clause_starts(slots, start, end) if b <= cue.start]
+    strong = [
+        b for b in begins if b == start or slots[b - 1].after or slots[b].norm in ("but", "so")
+    ]
+    begin = strong[-1]
+    tail = slots[begin:end]
+    if (
+        len(strong) > 1
+        and not any(s.norm in (NUMBER, OVER, RANGE) for s in tail)
+        and len(tail) <= 5
+    ):
+        begin = strong[-2]
+    return max([begin, *(t for t in turns if t <= cue.start)])
+
+
+def _clause_end(slots: Sequence[Slot], at: int, end: int) -> int:
+    for i in range(at, end):
+        if slots[i - 1].after and i > at:
+            return i
+        if slots[i].norm in ("but", "so", "because", "although") and i > at:
+            return i
+    return end
+
+
+def _near(slots: Sequence[Slot], cue: Cue, start: int, end: int) -> list[Reach]:
+    """Reach over the number right behind the cue or right before it."""
+    for i in range(cue.end, min(cue.end + 3, end)):
+        if slots[i - 1].after and i > cue.end:
+            break
+        if slots[i].norm in (NUMBER, OVER, RANGE):
+            return [Reach(cue.owner, i, i + 1, cue)]
+    if cue.owner == "negation":
+        return []
+    for i in range(cue.start - 1, max(cue.start - 3, start) - 1, -1):
+        if slots[i].norm in (NUMBER, OVER, RANGE):
+            return [Reach(cue.owner, i, i + 1, cue)]
+        if slots[i].after:
+            break
+    return []

@@ -1,0 +1,148 @@
+"""Which statements hold: what is no statement of today goes, and a correction replaces its value."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from extract.assertions import STATUSES, Judgement
+from extract.catalogue import Catalogue
+from extract.draft import Alternative
+from extract.fields import value_of
+from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, Cue
+from extract.quantities import Quantity
+from extract.spelled import Spelled
+from extract.statements import Page, Statement
+
+_VALUES = (NUMBER, OVER, DATE, GRADE, CODE)
+
+
+def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
+    """Keep the values that are stated as done or read; doubt those that follow talk of last time."""
+    made = []
+    for one in found:
+        if page.slots[one.slot].norm not in _VALUES:
+            made.append(one)
+            continue
+        if judged.statuses(one.slot) & set(STATUSES) or judged.negated(one.slot):
+            continue
+        if one.slot in judged.after_history:
+            one = one.doubted("it follows talk of last time")
+        if any(r.start <= one.slot < r.end for r in judged.unsure):
+            one = one.doubted("it was said as a guess")
+        made.append(one)
+    return made
+
+
+def correct(
+    page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
+) -> list[Statement]:
+    """Apply corrections in the order in which they were said."""
+    made = sorted(found, key=lambda s: (s.slot, s.name))
+    for cue in judged.corrections:
+        made = _apply(page, judged, cue, made, catalogue)
+    for cue in judged.withdrawals:
+        made = _withdraw(page, cue, made)
+    return made
+
+
+def _apply(
+    page: Page, judged: Judgement, cue: Cue, found: list[Statement], catalogue: Catalogue
+) -> list[Statement]:
+    new = _next_value(page, cue)
+    before = [
+        s
+        for s in found
+        if s.slot < cue.start and page.sentence(s.slot) >= page.sentence(cue.start) - 1
+    ]
+    before = [s for s in before if page.slots[s.slot].norm in _VALUES]
+    if new is None or not before:
+        return found
+    slot = page.slots[new]
+    bound = [s for s in found if s.slot == new]
+    for old in reversed(before):
+        if bound and all(s.name != old.name for s in bound):
+            continue
+        if not _alike(page, old, new, catalogue):
+            continue
+        if judged.statuses(new) & set(STATUSES):
+            continue
+        if bound:
+            mine = next(s for s in bound if s.name == old.name)
+            place = mine.position if mine.position is not None else old.position
+            if place != old.position:
+                continue
+            fresh = replace(mine, position=place)
+        else:
+            fresh = _with_value(page, old, new, catalogue)
+        if slot.norm != page.slots[old.slot].norm and OVER in (
+            slot.norm,
+            page.slots[old.slot].norm,
+        ):
+            if slot.norm == OVER:
+                continue
+        gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
+        fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
+        rest = [s for s in found if s is not old and not (s.slot == new and s.name == old.name)]
+        return sorted([*rest, fresh], key=lambda s: (s.slot, s.name))
+    return found
+
+
+def _next_value(page: Page, cue: Cue) -> int | None:
+    """Give the slot of the value right behind a correction cue."""
+    n = page.sentence(cue.start)
+    end = page.bounds[min(n + 1, len(page.bounds) - 1)][1]
+    words = 0
+    for k in range(cue.end, end):
+        if page.slots[k].norm in _VALUES:
+            return k
+        words += 1
+        if words > 6 + (4 if cue.literals > 1 else 0):
+            return None
+    return None
+
+
+def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
+    """Say whether the value in a slot could stand in the place of an old one."""
+    a, b = page.slots[old.slot], page.slots[new]
+    if a.norm != b.norm:
+        return {a.norm, b.norm} == {NUMBER, OVER}
+    if isinstance(a.what, Quantity) and isinstance(b.what, Quantity) and b.what.unit is not None:
+        field = catalogue.fields[old.name]
+        return b.what.unit.name in field.units or b.what.unit == a.what.unit
+    return True
+
+
+def _with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> Statement:
+    slot = page.slots[new]
+    first = new
+    while first > page.bounds[page.sentence(new)][0] and not page.slots[first - 1].after:
+        first -= 1
+    if isinstance(slot.what, Quantity):
+        quantity = slot.what
+        spoken = page.slots[old.slot].what
+        if quantity.unit is None and isinstance(spoken, Quantity):
+            quantity = replace(quantity, unit=spoken.unit)
+        value, doubts = value_of(catalogue.fields[old.name], quantity)
+        return replace(
+            old, value=value, slot=new, first=first, last=new, doubts=tuple(doubts), alternatives=()
+        )
+    assert isinstance(slot.what, Spelled)
+    value_ = slot.what.value
+    if value_ is None:
+        return old
+    return replace(
+        old, value=value_, slot=new, first=first, last=new, doubts=slot.what.doubts, alternatives=()
+    )
+
+
+def _withdraw(page: Page, cue: Cue, found: list[Statement]) -> list[Statement]:
+    """Take back the value right before *scratch that*, if none was put in its place."""
+    if _next_value(page, cue) is not None:
+        return found
+    before = [
+        s
+        for s in found
+        if s.slot < cue.start and page.sentence(s.slot) >= page.sentence(cue.start) - 1
+    ]
+    return [s for s in found if s is not before[-1]] if before else found

@@ -1,0 +1,152 @@
+"""Heard words to a spaCy `Doc`, one token a part of a heard word, each knowing its word and so its time.
+
+A part is a heard word, or a piece of one where it holds several: `twenty-three` is two parts,
+`it's` is *it* and *is*, `17ft-lb` is a number and its unit. Fillers (*uh*) make no part; the part
+after them remembers the hesitation. Punctuation makes no part either; the part before keeps it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from capture.observed import Word
+from extract.words import CONTRACTIONS, FILLERS, NUMERAL_UNITS, SPELLINGS
+
+STRONG = ".?!;:…"
+_EDGES = re.compile(r"^([\s\"'“”‘’(\[{*_]*)(.*?)([\s\"'“”‘’)\]}*_.,;:?!…–—-]*)$", re.DOTALL)
+_GLUED = re.compile(r"^([\d,]*\.?\d+(?:/\d+)?)[-\s]?([a-z°\"”′″·%/-]+\.?)$")
+_GRADE = re.compile(r"^\d{1,2}w-?\d{2}$")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of a heard word: its text as heard, its norm, the number of its word, what follows it.
+
+    `after` is the punctuation behind it; `hesitant` says that a filler stands before it; `glued`
+    that it is joined to the part before without a space.
+    """
+
+    text: str
+    norm: str
+    word: int
+    after: str = ""
+    hesitant: bool = False
+    glued: bool = False
+
+
+def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
+    """Split heard words into parts."""
+    made: list[Part] = []
+    hesitant = False
+    for number, word in enumerate(words):
+        core, after = _trim(word)
+        norm = core.lower()
+        if not core or norm in FILLERS:
+            hesitant = hesitant or bool(core)
+            if made and after.strip(","):
+                made[-1] = _with_after(made[-1], after)
+            continue
+        pieces = list(_pieces(core))
+        for place, (text, piece) in enumerate(pieces):
+            last = place == len(pieces) - 1
+            made.append(
+                Part(text, piece, number, after if last else "", hesitant and not place, place > 0)
+            )
+        hesitant = False
+    return tuple(made)
+
+
+def words_of(text: str) -> tuple[str, ...]:
+    """Split typed text into words as a recogniser would give them."""
+    spaced = re.sub(r"(?<=[A-Za-z])(\.{2,}|…|--+|[;:!?—–])(?=\S)", r"\1 ", text)
+    spaced = re.sub(r"(?<=[A-Za-z]{2})([.,])(?=[A-Za-z]{2})", r"\1 ", spaced)
+    return tuple(spaced.split())
+
+
+def to_doc(words: Sequence[Word] | str) -> Any:
+    """Make a `Doc` of heard words, or of typed text; extensions: see `_extend`."""
+    if isinstance(words, str):
+        words = tuple(Word(text, 0.0, 0.0) for text in words_of(words))
+    from spacy.tokens import Doc
+
+    _extend()
+    parts = parts_of([word.text for word in words])
+    doc = Doc(language().vocab, words=[part.norm for part in parts] or None)
+    doc._.words, doc._.parts = tuple(words), parts
+    return doc
+
+
+def language() -> Any:
+    """Give the blank English pipeline object; components of ours are added by `extract.read`."""
+    import spacy
+
+    return spacy.blank("en")
+
+
+@cache
+def _extend() -> None:
+    from spacy.tokens import Doc
+
+    # words: the heard words; parts: their parts, one a token; the rest is filled by the components.
+    for name in ("words", "parts", "outline", "judged", "statements"):
+        Doc.set_extension(name, default=(), force=True)
+
+
+def _trim(word: str) -> tuple[str, str]:
+    word = word.replace("’", "'").replace("‘", "'").strip()
+    found = _EDGES.match(word)
+    if found is None:  # pragma: no cover - the pattern matches every string
+        return word, ""
+    _, core, tail = found.groups()
+    if core.startswith("-") and not re.match(r"^-[A-Za-z0-9]", core):
+        core = core.lstrip("-")
+    return core, "".join(c for c in tail if c in ".,;:?!…–—" or c == "-").replace("-", ",") if (
+        tail.strip("\"'")
+    ) else ""
+
+
+def _with_after(part: Part, after: str) -> Part:
+    return Part(part.text, part.norm, part.word, part.after + after, part.hesitant, part.glued)
+
+
+def _pieces(core: str) -> Iterator[tuple[str, str]]:
+    low = core.lower()
+    if low in CONTRACTIONS:
+        for norm in CONTRACTIONS[low]:
+            yield core, norm
+    elif (found := re.match(r"^(.+?)('s|'re|'ve|'ll|'d|'m|n't)$", low)) and "'" in low:
+        stem, tail = found.groups()
+        cut = len(stem)
+        yield from _pieces(core[:cut])
+        yield core[cut:], CONTRACTIONS[tail][0]
+    elif _GRADE.match(low) or re.match(r"^-?[\d,]*\.?\d+(/\d+)?$", low):
+        yield core, low
+    elif (found := _GLUED.match(low)) and found[2].strip(".") in NUMERAL_UNITS:
+        yield core[: len(found[1])], found[1]
+        for piece in re.split(r"[-/]", found[2].strip(".-")):
+            yield piece, piece
+    elif re.match(r"^-?[a-z]*-?\d[a-z\d-]*$", low):
+        yield core, low  # a part number, or a word with figures
+    elif re.match(r"^([a-z]\.)+[a-z]?$", low):
+        flat = low.replace(".", "")
+        yield core, SPELLINGS.get(flat, flat)
+    elif "-" in low.strip("-") or "/" in low.strip("/"):
+        for piece in re.split(r"[-/]", core):
+            if piece:
+                yield from _pieces(piece)
+    else:
+        yield core, SPELLINGS.get(low, low)
+
+
+def span_words(parts: Sequence[Part], start: int, end: int) -> tuple[int, int]:
+    """Give the first and the last heard word of the parts from `start` up to `end`."""
+    return parts[start].word, parts[max(start, end - 1)].word
+
+
+def heard(words: Iterable[Word]) -> str:
+    """Join heard words as they were heard."""
+    return " ".join(word.text for word in words).strip()

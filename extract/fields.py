@@ -1,0 +1,293 @@
+"""Numbers to the fields that their sentence names: cues, units, topics and places weighed together.
+
+The weights below order the kinds of evidence; they were chosen by hand on cases of our own
+(tests/extract/cases) and are no probabilities: those come from `extract.confidence`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from extract.catalogue import Catalogue, Field
+from extract.draft import Alternative
+from extract.outline import NUMBER, OVER, PLACE, Cue, Slot, number_of
+from extract.places import place_of
+from extract.quantities import Quantity, convert, plain, units
+from extract.statements import Page, Statement
+
+THRESHOLD = 1.3
+_CONNECT = ("for", "on", "in", "of", "at", "is", "was")
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """A number bound to a field: the score, the cue it leans on most, and what it leans on."""
+
+    field: Field
+    score: float
+    cue: Cue | None
+    signs: dict[str, float]
+
+
+def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
+    """Bind every number of a page to a field, where its words call for one."""
+    made: list[Statement] = []
+    used: set[Cue] = set()
+    spent: set[int] = set()
+    fields = [f for f in catalogue.fields.values() if f.kind == "number"]
+    for i, slot in enumerate(page.slots):
+        if slot.norm not in (NUMBER, OVER) or i in spent:
+            continue
+        if _is_place_number(page, i):
+            continue
+        bound = sorted(
+            (b for f in fields if (b := _bind(page, i, f, used)) is not None),
+            key=lambda b: -b.score,
+        )
+        other = _other(page, i, catalogue)
+        if not bound or bound[0].score < THRESHOLD or other > bound[0].score:
+            continue
+        best = bound[0]
+        if best.cue is not None:
+            used.add(best.cue)
+        made += _statements(page, i, best, bound[1:], made)
+    return tuple(made)
+
+
+def _is_place_number(page: Page, i: int) -> bool:
+    """*five was seventy-four over eighty*: the five is a place."""
+    number = number_of(page.slots[i])
+    if (
+        number is None
+        or not (1 <= number.value <= 6)
+        or number.value % 1
+        or page.slots[i].norm == OVER
+    ):
+        return False
+    quantity = page.slots[i].what
+    if isinstance(quantity, Quantity) and quantity.unit is not None:
+        return False
+    ahead = page.slots[i + 1 : i + 5]
+    for slot in ahead:
+        if slot.norm == OVER:
+            return True
+        if slot.norm == NUMBER:
+            return "compression" in page.topics[i] and 40 <= (number_of(slot) or number).value <= 80
+        if slot.norm not in (
+            "was",
+            "is",
+            "at",
+            "came",
+            "up",
+            "in",
+            "had",
+            "got",
+            "gave",
+            "reads",
+            "read",
+            "showed",
+            "cylinder",
+        ):
+            return False
+    return False
+
+
+def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
+    quantity = page.slots[i].what
+    if not isinstance(quantity, Quantity):
+        return None
+    unit = quantity.unit
+    if unit is not None and unit.dimension == "other":
+        return None
+    if page.slots[i].norm == OVER:
+        if "psi" != field.unit or not field.positions or "compression" not in field.name:
+            return None
+        return Binding(field, 4.0, None, {"over": 1.0})
+    n = page.sentence(i)
+    here = [c for c in page.cues[n] if c.owner == field.name]
+    if any(c.kind == "unless" and _near_enough(page, c, i) for c in here):
+        return None
+    signs: dict[str, float] = {}
+    cue, name = _best(page, i, [c for c in here if c.kind == "names"], used, 2.2, 1.7)
+    if n and name < 1.0:
+        before = [c for c in page.cues[n - 1] if c.owner == field.name and c.kind == "names"]
+        earlier, value = _best(page, i, before, used, 1.5, 0.0)
+        if value > name:
+            cue, name = earlier, value
+    frames = [c for c in here if c.kind == "frames" and c.slot == i]
+    frame = max((1.8 + 0.25 * c.literals for c in frames), default=0.0)
+    if frame > name:
+        cue = max(frames, key=lambda c: c.literals)
+    subject_cue, subject = _best(
+        page, i, [c for c in here if c.kind == "subjects"], set(), 1.1, 0.9
+    )
+    verbs = [c for c in here if c.kind == "verbs" and -5 <= i - c.end <= 5]
+    fit = _unit_fit(field, quantity)
+    topic = bool(set(field.cues.get("topics", ())) & page.topics[i])
+    verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
+    main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
+    side = max(subject, 0.0) + verb
+    if side > main:
+        main, cue = side, cue if main > 1 else (subject_cue or (verbs[0] if verbs else None))
+    elif main > 0:
+        main += 0.3 * min(side, 1.0)
+    beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
+    if main <= 0 and not (topic and fit > 0) and not (field.alone != "no" and fit > 0):
+        return None
+    score = main + fit + beside
+    score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
+    value, _ = value_of(field, quantity)
+    score += 0.2 if field.plausible(value) else -0.6
+    if field.decimals == 1:
+        number = quantity.number
+        score += 0.4 if number.point and number.value >= 10 else -0.2
+    if field.alone == "yes" and fit > 0.5:
+        score += 1.4
+    elif field.alone == "doubt" and fit > 0.5 and score < THRESHOLD:
+        score, signs["alone"] = THRESHOLD + 0.1, 1.0
+    signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
+    return Binding(field, score, cue, signs)
+
+
+def _near_enough(page: Page, cue: Cue, i: int) -> bool:
+    """Say whether a cue that speaks against a field stands in the clause of the number."""
+    a, b = (cue.end, i) if cue.end <= i else (i, cue.start)
+    return not any(page.slots[k].norm in (NUMBER, OVER) and k != i for k in range(a, b))
+
+
+def _best(
+    page: Page, i: int, cues: Sequence[Cue], used: set[Cue], before: float, after: float
+) -> tuple[Cue | None, float]:
+    """Give the cue that a number leans on most, and how much."""
+    best: tuple[Cue | None, float] = (None, 0.0)
+    for cue in cues:
+        score = _pull(page, i, cue, before, after) - (1.0 if cue in used else 0.0)
+        if score > best[1]:
+            best = (cue, score)
+    return best
+
+
+def _pull(page: Page, i: int, cue: Cue, before: float, after: float) -> float:
+    slots = page.slots
+    if cue.end <= i:
+        between = range(cue.end, i)
+        score = before - 0.1 * len(between)
+        commas = sum(bool(slots[k].after.strip(".?!;:")) for k in range(cue.end - 1, i))
+        score -= 0.15 * commas
+    elif cue.start > i:
+        between = range(i + 1, cue.start)
+        score = after - 0.15 * len(between)
+        commas = sum(bool(slots[k].after) for k in range(i, cue.start))
+        score -= 0.6 * commas
+        if not commas and between and slots[i + 1].norm in _CONNECT:
+            score += 0.6
+    else:
+        return before
+    numbers = sum(slots[k].norm in (NUMBER, OVER) for k in between)
+    breaks = sum(slots[k].norm in ("and", "but", "so") for k in between)
+    return score - 1.0 * numbers - 0.1 * breaks + 0.05 * cue.literals
+
+
+def _other(page: Page, i: int, catalogue: Catalogue) -> float:
+    n = page.sentence(i)
+    cues = [c for c in page.cues[n] if c.kind == "other"]
+    return _best(page, i, cues, set(), 2.3, 1.8)[1] + (0.5 if cues else 0.0)
+
+
+def _unit_fit(field: Field, quantity: Quantity) -> float:
+    unit = quantity.unit
+    if unit is None:
+        if field.unit == "in" and quantity.number.digits.startswith("0"):
+            return 0.6
+        return 0.0
+    if unit.name in field.units:
+        return 0.6 if unit.loose else 0.8
+    if field.unit and unit.dimension == units()[field.unit].dimension:
+        return -0.6
+    return -1.6
+
+
+def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
+    """Bring a quantity to the field's unit: the value and the doubts that this raises."""
+    number, unit = quantity.number, quantity.unit
+    target = units()[field.unit or ""]
+    if unit is None:
+        return _without_unit(field, quantity)
+    if unit.dimension == target.dimension:
+        if unit.name == "in" and number.value >= 1 and field.unit == "in":
+            return _without_unit(field, quantity)
+        return convert(number.value, unit, target, field.step), []
+    if unit.name in field.units:
+        doubts = (
+            [f"only “{unit.name}” was said, taken as {field.unit}"] if field.unit == "ft-lb" else []
+        )
+        return plain(number.value), doubts
+    return plain(number.value), [f"{unit.name} was said, which is no unit of {field.label}"]
+
+
+def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
+    number = quantity.number
+    if field.unit == "in" and number.digits.startswith("0") and "." not in number.digits:
+        return Decimal("0." + number.digits), []
+    value = plain(number.value)
+    if field.bare is not None and not field.plausible(value):
+        bare = units()[field.bare]
+        other = convert(value, bare, units()[field.unit or ""], field.step)
+        if field.plausible(other):
+            doubts = [] if field.unit == "in" else [f"no unit was said, taken as {bare.name}"]
+            return other, doubts
+    return value, []
+
+
+def _statements(
+    page: Page, i: int, best: Binding, rest: Sequence[Binding], made: Sequence[Statement]
+) -> list[Statement]:
+    field, slot = best.field, page.slots[i]
+    quantity = slot.what
+    assert isinstance(quantity, Quantity)
+    value, doubts = value_of(field, quantity)
+    alternatives: list[Alternative] = []
+    number = quantity.number
+    if not field.plausible(value):
+        doubts.append(f"{value} {field.unit} is out of the ordinary for {field.label}")
+    if field.decimals == 1 and not number.point:
+        doubts.append("no tenths were said")
+    if number.homophones:
+        doubts.append("a word that only sounds like a figure was taken for one")
+    if best.signs.get("alone"):
+        doubts.append(f"nothing but the unit says that this is the {field.label}")
+    close = [b for b in rest if best.score - b.score < 0.3 and b.field.unit == field.unit]
+    if close:
+        doubts.append(f"could also be the {close[0].field.label}")
+    places = place_of(page, i, field) if field.positions else (None,)
+    first, last = _extent(page, i, best.cue)
+    unit = field.unit
+    signs = dict(best.signs) | {"margin": best.score - rest[0].score if rest else 3.0}
+    return [
+        Statement(
+            field.name, value, unit, place, i, first, last, best.score,
+            tuple(doubts), tuple(alternatives), signs,
+        )
+        for place in places
+    ]  # fmt: skip
+
+
+def _extent(page: Page, i: int, cue: Cue | None) -> tuple[int, int]:
+    """Give the first and last slot of the words that state a value."""
+    first = last = i
+    if cue is not None and page.sentence(cue.start) == page.sentence(i):
+        first, last = min(first, cue.start), max(last, cue.end - 1)
+    start = page.bounds[page.sentence(i)][0]
+    while first > start and not page.slots[first - 1].after:
+        first -= 1
+    return first, last
+
+
+def is_number(slot: Slot) -> bool:
+    """Say whether a slot is a number that can be a value."""
+    return slot.norm in (NUMBER, OVER)
+
+
+__all__ = ["PLACE", "Binding", "is_number", "read_numbers", "value_of"]

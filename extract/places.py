@@ -1,0 +1,74 @@
+"""Where a value belongs: which cylinder, tyre or plug row."""
+
+from __future__ import annotations
+
+from extract.catalogue import Field
+from extract.draft import Position
+from extract.outline import NUMBER, OVER, PLACE, number_of
+from extract.statements import Page
+
+
+def place_of(page: Page, i: int, field: Field) -> tuple[Position, ...]:
+    """Give the places that the number in a slot is stated for, or (None,) if none was said."""
+    found = _said(page, field, page.sentence(i))
+    here = _pick(page, i, found)
+    if here:
+        return here
+    n = page.sentence(i)
+    if n:
+        earlier = _said(page, field, n - 1)
+        values = [k for k in range(*page.bounds[n - 1]) if _is_value(page, k)]
+        free = [(at, p) for at, p in earlier if not any(k > at for k in values)]
+        if free:
+            return tuple(sorted({p for at, p in free if at == free[-1][0]}, key=str))
+    return (None,)
+
+
+def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
+    """Collect the places said in a sentence: (slot, place)."""
+    made: list[tuple[int, Position]] = []
+    for cue in page.cues[n]:
+        if cue.owner == field.name and cue.kind.startswith("place:"):
+            place = cue.kind.removeprefix("place:")
+            made.append((cue.start, int(place) if place.isdigit() else place))
+    if all(isinstance(p, int) for p in field.positions):
+        for k in range(*page.bounds[n]):
+            slot = page.slots[k]
+            if slot.norm == PLACE and isinstance(slot.what, int):
+                made.append((k, slot.what))
+            number = number_of(slot)
+            if slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6):
+                if _before_value(page, k):
+                    made.append((k, int(number.value)))
+    return sorted(set(made), key=lambda pair: (pair[0], str(pair[1])))
+
+
+def _before_value(page: Page, k: int) -> bool:
+    for slot in page.slots[k + 1 : k + 6]:
+        if slot.norm in (OVER, NUMBER):
+            return True
+        if slot.norm == PLACE:
+            return False
+    return False
+
+
+def _is_value(page: Page, k: int) -> bool:
+    number = number_of(page.slots[k])
+    return number is not None and (number.value > 6 or page.slots[k].norm == OVER)
+
+
+def _pick(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Position, ...]:
+    """Take the nearest place before the number; behind it only where numbers come first."""
+    if not found:
+        return ()
+    values = [k for k in range(*page.bounds[page.sentence(i)]) if _is_value(page, k)]
+    first_place = found[0][0]
+    if values and values[0] < first_place and all(k != first_place for k in values):
+        later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
+        if later:
+            return tuple(p for at, p in later if at == later[0][0])
+    before = [(at, p) for at, p in found if at < i and not any(at < k < i for k in values)]
+    if before:
+        return tuple(p for at, p in before if at == before[-1][0])
+    later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
+    return tuple(p for at, p in later if later and at == later[0][0])

@@ -1,0 +1,83 @@
+"""What one sentence states about one field, before several statements become a draft."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cache
+
+from extract.catalogue import Catalogue
+from extract.draft import Alternative, Position, Value
+from extract.outline import Cue, Matcher, Slot, sentences
+from extract.words import table
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """A value stated for a field: `first` and `last` are the slots that state it.
+
+    `signs` are what speaks for or against it, for the calibration; `score` is how well the words
+    bind it to its field; `slot` is the slot of the value itself.
+    """
+
+    name: str
+    value: Value
+    unit: str | None
+    position: Position
+    slot: int
+    first: int
+    last: int
+    score: float
+    doubts: tuple[str, ...] = ()
+    alternatives: tuple[Alternative, ...] = ()
+    signs: Mapping[str, float] = field(default_factory=dict)
+
+    def doubted(self, *doubts: str) -> Statement:
+        """Give the same with further doubts."""
+        new = tuple(d for d in doubts if d and d not in self.doubts)
+        return replace(self, doubts=self.doubts + new)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """An outline with all cues found in it, by sentence; the topic in force at every slot."""
+
+    slots: tuple[Slot, ...]
+    bounds: tuple[tuple[int, int], ...]
+    cues: tuple[tuple[Cue, ...], ...]
+    topics: tuple[frozenset[str], ...]
+
+    def sentence(self, slot: int) -> int:
+        """Give the number of the sentence that a slot stands in."""
+        return next(n for n, (a, b) in enumerate(self.bounds) if a <= slot < b)
+
+
+@cache
+def matcher(catalogue: Catalogue) -> Matcher:
+    """Give the matcher of all field cues, places, choices, topics and other things of a catalogue."""
+    rows: dict[tuple[str, str], Iterable[str]] = {}
+    for name, entry in catalogue.fields.items():
+        rows |= {(name, kind): phrases for kind, phrases in entry.cues.items() if kind != "topics"}
+        rows |= {(name, f"place:{p}"): words for p, words in entry.places.items()}
+        rows |= {(name, f"says:{choice}"): words for choice, words in entry.says.items()}
+    rows |= {(name, "other"): words for name, words in catalogue.others.items()}
+    rows |= {(name, "topic"): words for name, words in table("topics").items()}
+    return Matcher(rows)
+
+
+def page(slots: tuple[Slot, ...], catalogue: Catalogue) -> Page:
+    """Find all cues of an outline and the topics in force."""
+    bounds = sentences(slots)
+    cues = tuple(matcher(catalogue).find(slots, a, b) for a, b in bounds)
+    topics: list[frozenset[str]] = []
+    active: frozenset[str] = frozenset()
+    for (a, b), found in zip(bounds, cues, strict=True):
+        opened = [c for c in found if c.kind == "topic"]
+        fresh = False
+        for i in range(a, b):
+            here = frozenset(c.owner for c in opened if c.start <= i < c.end)
+            if here:
+                active = here | (active if fresh else frozenset())
+                fresh = True
+            topics.append(active)
+    return Page(slots, bounds, cues, tuple(topics))

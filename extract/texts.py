@@ -1,0 +1,106 @@
+"""Part numbers, oil grades and dates to the fields that their sentence names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+from extract.catalogue import Catalogue, Field
+from extract.fields import _best, _extent, _other
+from extract.outline import CODE, DATE, GRADE, NUMBER
+from extract.quantities import Quantity
+from extract.spelled import Spelled
+from extract.statements import Page, Statement
+
+_SYMBOL = {"filter_part_number": CODE, "oil_grade": GRADE}
+
+
+def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tuple[Statement, ...]:
+    """Read codes, grades and dates; `year` is that of the memo, for a date said without one."""
+    made: list[Statement] = []
+    for field in catalogue.fields.values():
+        for i, slot in enumerate(page.slots):
+            if field.kind == "date" and slot.norm == DATE:
+                made += _date(page, field, i, year, catalogue)
+            elif field.kind == "text" and slot.norm == _SYMBOL.get(field.name, CODE):
+                made += _text(page, field, i, catalogue)
+            elif field.kind == "text" and slot.norm == NUMBER and _SYMBOL.get(field.name) != GRADE:
+                made += _figures(page, field, i)
+    return tuple(made)
+
+
+def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[Statement]:
+    spelled = page.slots[i].what
+    assert isinstance(spelled, Spelled)
+    n = page.sentence(i)
+    here = [c for c in page.cues[n] if c.owner == field.name]
+    cue, score = _best(page, i, [c for c in here if c.kind == "subjects"], set(), 2.2, 1.8)
+    grade = page.slots[i].norm == GRADE
+    if grade:
+        score = max(score, 1.6)
+    elif score < 0.8 and set(field.cues.get("topics", ())) & page.topics[i]:
+        score = 1.0
+    if score < 0.8 or (not grade and _other(page, i, catalogue) > score + 0.5):
+        return
+    first, last = _extent(page, i, cue)
+    doubts = spelled.doubts
+    yield Statement(
+        field.name,
+        str(spelled.value),
+        None,
+        None,
+        i,
+        first,
+        last,
+        score,
+        doubts,
+        signs={"text": 1.0},
+    )
+
+
+def _figures(page: Page, field: Field, i: int) -> Iterable[Statement]:
+    """*part number four eight one one zero*: figures alone are a code where the words say so."""
+    quantity = page.slots[i].what
+    if not isinstance(quantity, Quantity) or quantity.unit or "." in quantity.number.digits:
+        return
+    before = [s.norm for s in page.slots[max(0, i - 4) : i]]
+    text = " ".join(before)
+    if "part number" not in text and "filter number" not in text and "p n" not in text:
+        return
+    if len(quantity.number.digits) < 3:
+        return
+    first, last = _extent(page, i, None)
+    yield Statement(
+        field.name, quantity.number.digits, None, None, i, first, last, 1.5, signs={"text": 1.0}
+    )
+
+
+def _date(
+    page: Page, field: Field, i: int, year: int | None, catalogue: Catalogue
+) -> Iterable[Statement]:
+    spelled = page.slots[i].what
+    assert isinstance(spelled, Spelled)
+    n = page.sentence(i)
+    a, b = page.bounds[n]
+    here = [c for c in page.cues[n] if c.owner == field.name]
+    if any(c.kind == "unless" for c in here):
+        return
+    cue, score = _best(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
+    doubts = list(spelled.doubts)
+    if score < 0.8:
+        if b - a > 5:
+            doubts.append("nothing says that this is the day of the work")
+        score = 1.2
+    value = spelled.value
+    if not isinstance(value, date):
+        if year is None:
+            return
+        try:
+            value = date(year, spelled.month, spelled.day)
+        except ValueError:
+            return
+        doubts.append(f"no year was said, taken as {year}, that of the memo")
+    first, last = _extent(page, i, cue)
+    yield Statement(
+        field.name, value, None, None, i, first, last, score, tuple(doubts), signs={"date": 1.0}
+    )
