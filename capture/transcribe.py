@@ -1,0 +1,194 @@
+"""A memo to words: several independent hearings of each stretch of speech, aligned in time.
+
+No single decoding is right often enough to be trusted with a number, so each stretch is heard by
+two models or more, in two ways each, and whoever reads the words compares them. What each way
+gave and cost is in `docs/hearing.md`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from capture import models
+from capture.audio import RATE, Samples, as_float
+from capture.engine import Engine
+from capture.observed import Hearing, Transcript, Word
+from capture.speech import Span, find_speech, gather, unheard
+
+Progress = Callable[[float], None]
+"""Told how much of the speech has been heard, 0 to 1."""
+
+DEFAULT = ("base", "tiny.en")
+TUNED = ("base-hangar",)
+"""Heard as well, and shown first, where they are there."""
+
+SECTION_S, SECTION_PAUSE_S = 28.0, 2.0
+BEFORE_S, AFTER_S = 0.1, 0.2
+LEAST_UNHEARD_S = 2.0
+LONGEST_WORD_S = 1.2
+ONSET_S = 0.1
+"""How long before speech its stretch begins: the padding of `find_speech`."""
+NEAR_ONSET_S = 0.4
+TRADE = ("tach", "Hobbs", "quarts", "safetied", "torqued", "cowl", "leak check", "thou")
+"""Shown to `tiny.en` in one hearing. It took no word from there that was not said; `base` did."""
+
+
+class Transcriber(Protocol):
+    """Whatever turns samples into a Transcript."""
+
+    def hear(self, samples: Samples, media: str, progress: Progress | None = None) -> Transcript:
+        """Hear 16 kHz mono samples; `media` is the file's name."""
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to hear a section: by which model, in pieces of which length, with which hints.
+
+    `longest_s` and `pause_s` bound the pieces; `tail_s` is as in `Engine.hear`.
+    """
+
+    model: str
+    name: str
+    longest_s: float = SECTION_S
+    pause_s: float = SECTION_PAUSE_S
+    tail_s: float | None = None
+    hints: bool = False
+
+    @property
+    def settings(self) -> str:
+        """Give the words that stand in a Hearing."""
+        return f"beam5 nodigits {self.name}{' hints' if self.hints else ''}"
+
+
+AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=3.0)
+
+
+def ways(names: Sequence[str]) -> tuple[Way, ...]:
+    """Give the ways to hear with these models: each once by long windows and once by phrases.
+
+    The long windows of all models stand first, so that the first hearing is of the first model.
+    """
+    windows = [Way(name, "window") for name in names]
+    hinted = [Way(name, "window", hints=True) for name in names if name.endswith(".en")]
+    phrases = [
+        Way(name, "phrase", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
+        for name in names
+        if not name.endswith(".en")
+    ]
+    return (*windows, *hinted, *phrases)
+
+
+class Ear:
+    """Hears memos with the models of a folder. Models are loaded when the first speech is met."""
+
+    def __init__(
+        self, models_dir: Path, *, models: tuple[str, ...] = DEFAULT, words: tuple[str, ...] = ()
+    ) -> None:
+        self._models_dir = models_dir
+        self._names = models
+        self._words = words
+        self._engines: dict[str, Engine] = {}
+
+    def check(self) -> None:
+        """Raise ModelMissingError if a model that will be needed is absent or altered."""
+        for name in self._names:
+            models.where(self._models_dir, name)
+
+    def _engine(self, name: str) -> Engine:
+        if name not in self._engines:
+            self._engines[name] = Engine(models.where(self._models_dir, name))
+        return self._engines[name]
+
+    def _using(self) -> tuple[str, ...]:
+        if self._names != DEFAULT:
+            return self._names
+        return (*(n for n in TUNED if models.has(self._models_dir, n)), *self._names)
+
+    def hear(self, samples: Samples, media: str, progress: Progress | None = None) -> Transcript:
+        """Hear samples (n,) at 16 kHz mono in every way; `began` is left to whoever knows.
+
+        Words are in order and do not overlap within a hearing; times are seconds from the start.
+        """
+        self.check()
+        speech = list(find_speech(samples))
+        plan = ways(self._using())
+        heard: list[list[Word]] = [[] for _ in plan]
+        for section in gather(speech, SECTION_S, SECTION_PAUSE_S):
+            for words, way in zip(heard, plan, strict=True):
+                words += self._section(samples, section, way)
+            if progress:
+                progress(section[-1][1] / speech[-1][1])
+        hearings = tuple(
+            Hearing(way.model, way.settings, _in_order(words))
+            for way, words in zip(plan, heard, strict=True)
+        )
+        return Transcript(media, len(samples) / RATE, hearings, tuple(speech))
+
+    def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:
+        """Hear one section; where a model passes over sentences, hear it again by phrases.
+
+        The two are never mixed, for a number that straddles their border would be said twice.
+        """
+        engine = self._engine(way.model)
+        hints = (*TRADE, *self._words) if way.hints else ()
+        words = _pieces(engine, samples, section, way, hints)
+        lost = _unheard_s(section, words)
+        if lost >= LEAST_UNHEARD_S:
+            again = _pieces(engine, samples, section, AGAIN, ())
+            if _unheard_s(section, again) < lost:
+                return again
+        return words
+
+
+def _pieces(
+    engine: Engine, samples: Samples, section: list[Span], way: Way, hints: Sequence[str]
+) -> list[Word]:
+    words: list[Word] = []
+    for group in gather(section, way.longest_s, way.pause_s):
+        start = max(0.0, group[0][0] - BEFORE_S)
+        cut = samples[round(start * RATE) : round((group[-1][1] + AFTER_S) * RATE)]
+        heard = engine.hear(as_float(cut), way.tail_s, hints)
+        if not heard.invented:
+            words += [Word(text, start + a, start + b, p) for text, a, b, p in heard.words]
+    return _on_speech(words, section)
+
+
+def _unheard_s(section: list[Span], words: list[Word]) -> float:
+    left = unheard(section, [(w.start_s, w.end_s) for w in words], LEAST_UNHEARD_S)
+    return sum(end - start for start, end in left)
+
+
+def _on_speech(words: list[Word], speech: list[Span]) -> list[Word]:
+    """Set words on the speech that was found: the aligner gives a pause to a word beside it.
+
+    The first word after a pause starts where speech starts, and none lasts past any word's length.
+    """
+    made: list[Word] = []
+    for word in words:
+        start, end = word.start_s, word.end_s
+        for first, last in speech:
+            if start < first < end:  # it was said after the pause
+                start = first
+            elif start < last < end and end - last > start - first:
+                end = last
+            onset = first + ONSET_S
+            new = not made or made[-1].start_s < first
+            if new and first - 0.05 <= start < first + NEAR_ONSET_S and onset < end:
+                start = onset
+        start = max(start, end - LONGEST_WORD_S)
+        made.append(Word(word.text, round(start, 2), round(end, 2), round(word.probability, 3)))
+    return made
+
+
+def _in_order(words: list[Word]) -> tuple[Word, ...]:
+    """Sort by start and let no word end before it starts, nor start before the one before it."""
+    made: list[Word] = []
+    for word in sorted(words, key=lambda w: w.start_s):
+        end = max(word.start_s, word.end_s)
+        if made and made[-1].end_s > word.start_s:
+            made[-1] = Word(made[-1].text, made[-1].start_s, word.start_s, made[-1].probability)
+        made.append(Word(word.text, word.start_s, end, word.probability))
+    return tuple(made)
