@@ -85,7 +85,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
                 block = None
         opened = [c for c in cues if c.kind == "block"]
         if opened:
-            first = opened[0]
+            first = opened[-1]
             stop = min((t for t in turns if t >= first.end), default=end)
             found.append(Reach(first.owner, first.start, stop, first))
             block = found[-1] if stop == end else None

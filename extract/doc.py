@@ -75,16 +75,23 @@ def to_doc(words: Sequence[Word] | str) -> Any:
 
     _extend()
     parts = parts_of([word.text for word in words])
-    doc = Doc(language().vocab, words=[part.norm for part in parts] or None)
+    doc = Doc(_vocab(), words=[part.norm for part in parts] or None)
     doc._.words, doc._.parts = tuple(words), parts
     return doc
 
 
 def language() -> Any:
-    """Give the blank English pipeline object; components of ours are added by `extract.read`."""
-    import spacy
+    """Make a blank English pipeline whose tokens are ours; `extract.read` adds the components."""
+    from spacy.lang.en import English
 
-    return spacy.blank("en")
+    return English(_vocab(), create_tokenizer=lambda nlp: to_doc)
+
+
+@cache
+def _vocab() -> Any:
+    from spacy.vocab import Vocab
+
+    return Vocab()
 
 
 @cache

@@ -127,6 +127,7 @@ def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
     fit = _unit_fit(field, quantity)
     topic = bool(set(field.cues.get("topics", ())) & page.topics[i])
     verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
+    lone = bool(verbs) and not verb and field.alone == "doubt" and quantity.unit is None
     main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
     side = max(subject, 0.0) + verb
     if side > main:
@@ -134,7 +135,8 @@ def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
     elif main > 0:
         main += 0.3 * min(side, 1.0)
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
-    if main <= 0 and not (topic and fit > 0) and not (field.alone != "no" and fit > 0):
+    alone = field.alone != "no" and fit > 0
+    if main <= 0 and not (topic and fit > 0) and not alone and not lone:
         return None
     score = main + fit + beside
     score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
@@ -145,7 +147,7 @@ def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
         score += 0.4 if number.point and number.value >= 10 else -0.2
     if field.alone == "yes" and fit > 0.5:
         score += 1.4
-    elif field.alone == "doubt" and fit > 0.5 and score < THRESHOLD:
+    elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
@@ -257,7 +259,7 @@ def _statements(
     if number.homophones:
         doubts.append("a word that only sounds like a figure was taken for one")
     if best.signs.get("alone"):
-        doubts.append(f"nothing but the unit says that this is the {field.label}")
+        doubts.append(f"hardly anything says that this is the {field.label}")
     close = [b for b in rest if best.score - b.score < 0.3 and b.field.unit == field.unit]
     if close:
         doubts.append(f"could also be the {close[0].field.label}")

@@ -1,0 +1,41 @@
+"""Sentences and all that may be drafted from them; the sentences are data, in cases/*.toml."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from extract.catalogue import Catalogue, load
+from extract.draft import plain
+from extract.read import read_sentence
+
+CASES = Path(__file__).parent / "cases"
+
+
+def _cases() -> list[Any]:
+    found = []
+    for path in sorted(CASES.glob("*.toml")):
+        for case in tomllib.loads(path.read_text(encoding="utf-8"))["case"]:
+            found.append(pytest.param(case, id=f"{path.stem}: {case['say'][:60]}"))
+    return found
+
+
+@pytest.fixture(scope="module")
+def catalogue() -> Catalogue:
+    return load()
+
+
+@pytest.mark.parametrize("case", _cases())
+def test_sentence_gives_these_drafts_and_no_others(case: dict[str, Any], catalogue: Catalogue) -> None:
+    drafts = read_sentence(case["say"], catalogue)
+    got = {
+        d.name if d.position is None else f"{d.name}/{d.position}": plain(d.value) for d in drafts
+    }
+    optional = case.get("may", [])
+    assert {k: v for k, v in got.items() if k not in optional or k in case["gives"]} == case["gives"]
+    doubted = {d.name for d in drafts if d.doubts}
+    assert set(case.get("doubt", [])) <= doubted
+    assert not set(case.get("sure", [])) & doubted
