@@ -1,8 +1,8 @@
 """The chain of the record: each decision and entry carries the hash of the one before it.
 
 Decisions and entries share one numbering, so a row taken out leaves a gap and a row changed breaks
-its hash. Rows cut off the end leave no gap, but the drafts and jobs that they decided then no longer
-follow from the decisions. Keep `head` elsewhere too (an export does).
+its hash. Rows cut off the end leave no gap, but the drafts and jobs that they decided then do not
+follow from the decisions any more. Keep `head` elsewhere too (an export does).
 """
 
 from __future__ import annotations

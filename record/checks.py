@@ -140,7 +140,8 @@ def _slip(
         ):
             near = any(abs(meant - p) <= p * NEARLY for p in points)
             if near or (limits and limits[0] <= meant <= limits[1]):
-                return (f"a slip of the unit? {meant:.4g} {draft.unit} {told} gives this",)
+                shown = f"{round(meant, 1).normalize():f}"
+                return (f"a slip of the unit? {shown} {draft.unit} {told} gives this",)
     return ()
 
 

@@ -77,7 +77,7 @@ def find(
     hits = _entries(session, tokens, when, field, value, aircraft, limit)
     if field is None and value is None:
         hits += _segments(session, tokens, when, aircraft, limit)
-    return sorted(hits, key=lambda h: utc(h.said_at) or "")[-limit:]
+    return sorted(hits, key=lambda h: (utc(h.said_at) or "", h.entry or 0))[-limit:]
 
 
 def _tokens(words: str) -> list[str]:
