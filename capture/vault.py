@@ -112,8 +112,10 @@ class Vault:
         """Give where the bytes of a hash lie, or would lie."""
         return self.root / sha256[:2] / sha256
 
-    def keep(self, path: Path) -> Kept:
+    def keep(self, path: Path, name: str | None = None) -> Kept:
         """Copy a file into the vault, or find that it is there, and say what it is.
+
+        `name` is what the file is called where it came from, if its path does not say so.
 
         Raises InputError for a file that is empty, unreadable, not ours or still being written, and
         VaultError where the vault cannot take it. Neither leaves anything half written.
@@ -132,7 +134,11 @@ class Vault:
                 sha256, stat = self._copy(path, out.fileno())
             final = self.path(sha256)
             note = Kept(
-                sha256, path.name, stat.st_size, kind, datetime.fromtimestamp(stat.st_mtime, UTC)
+                sha256,
+                name or path.name,
+                stat.st_size,
+                kind,
+                datetime.fromtimestamp(stat.st_mtime, UTC),
             )
             return self._settle(Path(aside), final, note)
         except OSError as error:

@@ -18,7 +18,6 @@ def entry_pdf(text: str, size: str = "A5") -> bytes:
     paper.set_margins(margin, margin)
     paper.set_auto_page_break(auto=True, margin=margin)
     paper.set_title("Draft logbook entry")
-    paper.set_creation_date(None)
     paper.add_page()
     # the built-in letters know Latin-1 only
     paper.set_font("Courier", size=points)

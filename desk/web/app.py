@@ -1,0 +1,103 @@
+"""The page's application: routes, errors as one page or one sentence, and how it is served."""
+
+from __future__ import annotations
+
+import mimetypes
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+
+from capture.errors import CowlnoteError, ExitCode
+from desk.web import jobs, media, record, review, search, upload
+from desk.web.context import HERE, Desk, desk_of
+from desk.web.doors import COOKIE, Guard, is_loopback
+
+STATUS = {
+    ExitCode.INPUT: 400,
+    ExitCode.REFUSED: 409,
+    ExitCode.STORE: 503,
+    ExitCode.MODEL: 503,
+}
+
+
+def create_app(desk: Desk) -> Starlette:
+    """Make the application for an open home."""
+    mimetypes.add_type("text/javascript", ".js")
+    app = Starlette(
+        routes=[
+            Route("/", jobs.show),
+            Route("/open/{key}", come_in),
+            Route("/job/{job:int}", review.show),
+            Route("/job/{job:int}/decide", review.decide, methods=["POST"]),
+            Route("/job/{job:int}/add", review.add, methods=["POST"]),
+            Route("/job/{job:int}/read", review.read_words, methods=["POST"]),
+            Route("/media/{media:int}/sound", media.sound),
+            Route("/media/{media:int}/peaks", media.peaks),
+            Route("/media/{media:int}/photo", media.photo),
+            Route("/draft/{draft:int}/crop", media.crop),
+            Route("/record", record.show),
+            Route("/record/{job:int}", record.service),
+            Route("/record/{job:int}/entry.pdf", record.entry_pdf),
+            Route("/search", search.show),
+            Route("/intake/events", upload.events),
+            Route("/pair", upload.pair),
+            Route("/phone", upload.phone),
+            Route("/upload", upload.begin, methods=["POST"]),
+            Route("/upload/{number}", upload.coming, methods=["GET"]),
+            Route("/upload/{number}", upload.piece, methods=["POST"]),
+            Route("/upload/{number}/done", upload.done, methods=["POST"]),
+            Mount("/static", StaticFiles(directory=HERE / "static")),
+        ],
+        middleware=[Middleware(Guard, doors=desk.doors)],
+        exception_handlers={
+            CowlnoteError: _in_words,
+            HTTPException: _not_here,
+            Exception: _fault,
+        },
+    )
+    app.state.desk = desk
+    return app
+
+
+async def come_in(request: Request) -> Response:
+    """Trade a one-time link for a session, and leave the key out of the address."""
+    desk = desk_of(request)
+    here = is_loopback(request.client.host if request.client else "")
+    entered = desk.doors.enter(request.path_params["key"])
+    if entered is None or (entered[1] == "desk" and not here):
+        words = "This link was used or is too old; ask the desk for another."
+        return PlainTextResponse(words, 403) if here else Response(status_code=404)
+    secret, role = entered
+    response = RedirectResponse("/phone" if role == "phone" else "/", 303)
+    response.set_cookie(COOKIE, secret, httponly=True, samesite="strict", path="/")
+    return response
+
+
+def _wants_page(request: Request) -> bool:
+    return request.method == "GET" and "text/html" in request.headers.get("accept", "")
+
+
+def _answer(request: Request, status: int, words: str) -> Response:
+    if _wants_page(request) and request.scope["state"].get("role") == "desk":
+        return desk_of(request).page(request, "error.html", status, words=words)
+    return PlainTextResponse(words, status)
+
+
+async def _in_words(request: Request, error: Exception) -> Response:
+    assert isinstance(error, CowlnoteError)  # noqa: S101  (Starlette hands over what was named)
+    return _answer(request, STATUS.get(error.code, 500), str(error))
+
+
+async def _not_here(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 404
+    return _answer(request, status, "There is no such page." if status == 404 else "Not like that.")
+
+
+async def _fault(request: Request, error: Exception) -> Response:
+    words = f"A fault in the program ({type(error).__name__}); nothing was changed."
+    return _answer(request, 500, words)

@@ -1,0 +1,173 @@
+"""Who may come in: one-time links, sessions, and the guard in front of every request."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import ipaddress
+import secrets
+import time
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
+from starlette.responses import PlainTextResponse, Response
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+COOKIE = "cowlnote"
+TOKEN_HEADER = "x-cowlnote-token"  # noqa: S105  (the header's name, not a secret)
+INVITE_S = 600.0  # a link that nobody followed in ten minutes is dead
+PHONE_PATHS = ("/phone", "/upload", "/static/")
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+MAX_BODY = 64 * 1024 * 1024  # one request; larger recordings come in pieces
+
+
+def _digest(secret: str) -> bytes:
+    return hashlib.sha256(secret.encode()).digest()
+
+
+@dataclass(slots=True)
+class Doors:
+    """The links handed out and the sessions let in, kept in memory only and as digests.
+
+    `hosts` are the `Host` headers that are ours (name and port); `lan` says whether a paired phone
+    may come from another address. Roles are `desk` (this machine) and `phone` (may only send).
+    """
+
+    hosts: frozenset[str]
+    lan: bool = False
+    _invites: dict[bytes, tuple[str, float]] = field(default_factory=dict)
+    _sessions: dict[bytes, str] = field(default_factory=dict)
+    _salt: bytes = field(default_factory=lambda: secrets.token_bytes(32))
+
+    def invite(self, role: str) -> str:
+        """Give a key that opens the door once, within ten minutes, for a role."""
+        key = secrets.token_urlsafe(24)
+        self._invites[_digest(key)] = (role, time.monotonic() + INVITE_S)
+        return key
+
+    def enter(self, key: str) -> tuple[str, str] | None:
+        """Trade a key for a session: (its secret, its role), or None where the key is spent."""
+        role, until = self._invites.pop(_digest(key), ("", 0.0))
+        if not role or time.monotonic() > until:
+            return None
+        secret = secrets.token_urlsafe(32)
+        self._sessions[_digest(secret)] = role
+        return secret, role
+
+    def role(self, secret: str) -> str | None:
+        """Give the role of a session, or None where it is not ours."""
+        return self._sessions.get(_digest(secret)) if secret else None
+
+    def token(self, secret: str) -> str:
+        """Give the token that every change of this session must carry."""
+        return hmac.new(self._salt, secret.encode(), hashlib.sha256).hexdigest()
+
+
+def is_loopback(address: str) -> bool:
+    """Say whether an address is this machine's own; anything unreadable is not."""
+    try:
+        ip = ipaddress.ip_address(address.split("%")[0])
+    except ValueError:
+        return False
+    mapped = getattr(ip, "ipv4_mapped", None)
+    return (mapped or ip).is_loopback
+
+
+class Guard:
+    """ASGI middleware: host, address, session, token and size are checked before any page runs.
+
+    A request that fails from this machine gets a plain sentence; from elsewhere it gets nothing.
+    """
+
+    def __init__(self, app: ASGIApp, doors: Doors) -> None:
+        self.app, self.doors = app, doors
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it with as little as possible."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        secret = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
+        refusal = self._refusal(scope, headers, secret)
+        if refusal is not None:
+            await _hardened(refusal, scope, receive, send, "")
+            return
+        nonce = secrets.token_urlsafe(16)
+        scope.setdefault("state", {})
+        scope["state"].update(
+            nonce=nonce,
+            token=self.doors.token(secret) if secret else "",
+            role=self.doors.role(secret) or "",
+        )
+        await _hardened(self.app, scope, receive, send, nonce)
+
+    def _refusal(self, scope: Scope, headers: Headers, secret: str) -> Response | None:
+        """Give the answer to a request that may not pass, or None where it may."""
+        here = is_loopback((scope.get("client") or ("", 0))[0])
+        nothing = Response(status_code=404)
+        if headers.get("host", "") not in self.doors.hosts:
+            return Response(status_code=421)
+        if not here and not self.doors.lan:
+            return nothing
+        path, method = scope["path"], scope["method"]
+        if path.startswith("/open/") and method == "GET":
+            return None
+        role = self.doors.role(secret)
+        if role is None or (role == "desk" and not here):
+            return _sentence(403, "Open this page by the link that `cowlnote desk` prints.", here)
+        if role == "phone" and not path.startswith(PHONE_PATHS):
+            return nothing
+        if method in SAFE_METHODS:
+            return None
+        origin = headers.get("origin")
+        if origin is not None and urlsplit(origin).netloc != headers["host"]:
+            return _sentence(403, "A change must come from the page itself.", here)
+        if not hmac.compare_digest(headers.get(TOKEN_HEADER, ""), self.doors.token(secret)):
+            return _sentence(403, "This page is from an earlier run; load it again.", here)
+        length = headers.get("content-length", "")
+        if not length.isdigit() or int(length) > MAX_BODY:
+            return _sentence(413, "That is more than one request may hold.", here)
+        return None
+
+
+def _sentence(status: int, words: str, here: bool) -> Response:
+    return PlainTextResponse(words, status) if here else Response(status_code=404)
+
+
+async def _hardened(
+    app: ASGIApp | Response, scope: Scope, receive: Receive, send: Send, nonce: str
+) -> None:
+    style = f"'self' 'nonce-{nonce}'" if nonce else "'self'"
+    policy = (
+        "default-src 'none'; script-src 'self'; connect-src 'self'; img-src 'self' blob: data:; "
+        f"media-src 'self' blob:; style-src {style}; form-action 'self'; frame-ancestors 'none'; "
+        "base-uri 'none'"
+    )
+
+    async def send_hardened(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            headers["content-security-policy"] = policy
+            headers["referrer-policy"] = "no-referrer"
+            headers["x-content-type-options"] = "nosniff"
+            headers["cross-origin-opener-policy"] = "same-origin"
+            headers["cross-origin-resource-policy"] = "same-origin"
+            headers.setdefault("cache-control", "no-store")
+        await send(message)
+
+    await app(scope, receive, send_hardened)
+
+
+def hosts(port: int, addresses: Iterable[str] = ()) -> frozenset[str]:
+    """Give the `Host` headers that are ours: this machine's names and addresses with the port."""
+    names = ["127.0.0.1", "localhost", "[::1]", *addresses]
+    return frozenset(f"{name}:{port}" for name in names)

@@ -1,0 +1,118 @@
+"""Sound, waveforms and pictures for the page; made once and kept in the home's cache."""
+
+from __future__ import annotations
+
+import json
+import mimetypes
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.exceptions import HTTPException
+from starlette.responses import FileResponse, Response
+
+from desk.web.context import Desk, desk_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from starlette.requests import Request
+
+    from record.media import Media
+
+# What browsers play as it is; anything else is turned into WAV once.
+PLAYED = frozenset({".mp3", ".wav", ".ogg", ".oga", ".opus", ".flac", ".m4a", ".mp4", ".webm"})
+PEAKS = 1200  # points of a waveform, about one a pixel
+KEEP = {"cache-control": "private, max-age=86400"}  # bytes that never change
+SIZES = (320, 720, 1440)
+
+
+def _media(desk: Desk, number: int, kind: str) -> Media:
+    from record import media
+
+    with desk.store.session(write=False) as session:
+        found = media.get(session, number)
+    if found.kind != kind:
+        raise HTTPException(404)
+    return found
+
+
+def _cached(desk: Desk, name: str, make: Callable[[], bytes]) -> Path:
+    """Give a file of the cache, made where it is missing: written aside, then renamed."""
+    folder = desk.settings.home / "cache"
+    path = folder / name
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        handle, aside = tempfile.mkstemp(dir=folder)
+        with os.fdopen(handle, "wb") as file:
+            file.write(make())
+        Path(aside).replace(path)
+    return path
+
+
+def sound(request: Request) -> Response:
+    """Give a memo's sound, seekable."""
+    desk = desk_of(request)
+    found = _media(desk, request.path_params["media"], "memo")
+    path = desk.vault.path(found.sha256)
+    ending = Path(found.original).suffix.lower()
+    if ending in PLAYED:
+        guessed = mimetypes.guess_type(f"memo{ending}")[0] or "audio/mpeg"
+        return FileResponse(path, media_type=guessed.replace("video/", "audio/"), headers=KEEP)
+
+    def wav() -> bytes:
+        from capture.audio import clip
+
+        return clip(path, 0.0, float("inf"))
+
+    made = _cached(desk, f"{found.sha256}.wav", wav)
+    return FileResponse(made, media_type="audio/wav", headers=KEEP)
+
+
+def peaks(request: Request) -> Response:
+    """Give the loudest sample of each of about a thousand stretches of a memo, 0 to 1, as JSON."""
+    desk = desk_of(request)
+    found = _media(desk, request.path_params["media"], "memo")
+
+    def make() -> bytes:
+        import numpy as np
+
+        from capture.audio import decode
+
+        samples = np.abs(decode(desk.vault.path(found.sha256)))
+        if not samples.size:
+            return b"[]"
+        starts = np.linspace(0, samples.size, min(PEAKS, samples.size), endpoint=False, dtype=int)
+        loud = np.maximum.reduceat(samples, starts)
+        return json.dumps([round(float(x), 3) for x in loud]).encode()
+
+    made = _cached(desk, f"{found.sha256}.peaks.json", make)
+    return FileResponse(made, media_type="application/json", headers=KEEP)
+
+
+def photo(request: Request) -> Response:
+    """Give a photo, upright, small enough for the page and without where it was taken."""
+    from capture.photo import thumbnail
+
+    desk = desk_of(request)
+    found = _media(desk, request.path_params["media"], "photo")
+    asked = request.query_params.get("px", "")
+    px = int(asked) if asked.isdigit() and int(asked) in SIZES else SIZES[0]
+    path = desk.vault.path(found.sha256)
+    made = _cached(desk, f"{found.sha256}.{px}.jpg", lambda: thumbnail(path, px))
+    return FileResponse(made, media_type="image/jpeg", headers=KEEP)
+
+
+def crop(request: Request) -> Response:
+    """Give the part of the photo that a draft was read from."""
+    from capture.photo import crop as cut
+    from record import media, queue
+
+    desk = desk_of(request)
+    with desk.store.session(write=False) as session:
+        queued = queue.get(session, request.path_params["draft"])
+        found = media.find_media(session, queued.draft.media, queued.job)
+    if found is None or queued.draft.quad is None:
+        raise HTTPException(404)
+    return Response(cut(desk.vault.path(found.sha256), queued.draft.quad), media_type="image/jpeg")

@@ -1,0 +1,79 @@
+"""Drafts and entries as the page shows them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from desk.papers import label_of
+from extract.draft import plain
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from extract.catalogue import Catalogue
+    from extract.draft import Value
+    from record.queue import Queued
+
+# a sign beside every colour, so that colour is never the only one
+SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗", "waiting": ""}
+SURE = ((0.97, "almost certain"), (0.85, "likely"), (0.6, "uncertain"), (0.0, "a guess"))
+
+
+def value(name: str, given: Value, unit: str | None, catalogue: Catalogue) -> str:
+    """Give a value with its unit, as people write it."""
+    field = catalogue.fields.get(name)
+    return field.kind_object.show(given, unit) if field else f"{given} {unit or ''}".strip()
+
+
+def typed(name: str, given: Value, catalogue: Catalogue) -> str:
+    """Give a value as a person would type it, so that it can be read back."""
+    field = catalogue.fields.get(name)
+    return field.kind_object.show(given, None) if field else str(given)
+
+
+def sure(confidence: float) -> str:
+    """Give a confidence in words and per cent."""
+    words = next(words for least, words in SURE if confidence >= least)
+    return f"{words}, {confidence:.0%}"
+
+
+def clock(moment: datetime | None) -> str:
+    """Give a moment as people read it."""
+    return moment.strftime("%Y-%m-%d %H:%M:%S") if moment else ""
+
+
+def draft(queued: Queued, catalogue: Catalogue, entered: Value | None = None) -> dict[str, Any]:
+    """Give a draft with everything that its card and its keys need.
+
+    `entered` is the value in the record, where it was amended to another than was heard.
+    """
+    d = queued.draft
+    shown = d.value if entered is None else entered
+    return {
+        "id": queued.id,
+        "name": d.name,
+        "position": d.position,
+        "label": label_of(d.name, d.position, catalogue),
+        "shown": value(d.name, shown, d.unit, catalogue),
+        "text": typed(d.name, d.value, catalogue),
+        "value": plain(d.value),
+        "heard": d.heard,
+        "sure": "" if not d.media else sure(d.confidence),
+        "typed": not d.media,
+        "start": d.start,
+        "end": d.end,
+        "doubts": list(d.doubts),
+        "alternatives": [
+            {
+                "shown": value(d.name, a.value, d.unit, catalogue),
+                "text": typed(d.name, a.value, catalogue),
+                "why": a.why,
+            }
+            for a in d.alternatives[:8]  # the keys 2 to 9
+        ],
+        "also": [{"heard": w.heard, "media": w.media, "start": w.start} for w in d.also],
+        "crop": d.quad is not None,
+        "state": queued.state,
+        "sign": SIGNS[queued.state],
+        "by": queued.decision.by if queued.decision else "",
+    }

@@ -1,0 +1,121 @@
+"""Files from the page and from the phone, the phone's way in, and how the intake goes."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import json
+from typing import TYPE_CHECKING, Any
+
+from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, StreamingResponse
+
+from capture.errors import InputError
+from desk.web.context import desk_of
+from desk.web.sent import body_of, bytes_of
+
+if TYPE_CHECKING:
+    from collections.abc import AsyncIterator
+
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+    from desk.web.inbox import Coming
+
+PIECE = 8 * 1024 * 1024  # bytes in one piece at most
+LOOK_S = 0.25  # how often the events are looked at
+
+
+def _told(coming: Coming) -> dict[str, Any]:
+    return {"id": coming.id, "have": coming.have, "size": coming.size}
+
+
+async def begin(request: Request) -> Response:
+    """Announce a file: its name and size; gives the number under which its pieces come."""
+    body = await body_of(request)
+    name, size, modified = body.get("name"), body.get("size"), body.get("modified")
+    if not isinstance(name, str) or type(size) is not int:
+        raise InputError("a file needs a name and a size", todo="send it again")
+    modified = modified if isinstance(modified, int | float) and modified > 0 else None
+    inbox = desk_of(request).inbox
+    return JSONResponse(_told(await run_in_threadpool(inbox.begin, name, size, modified)))
+
+
+async def coming(request: Request) -> Response:
+    """Say how much of a file is here, so that a sender goes on from there."""
+    inbox = desk_of(request).inbox
+    return JSONResponse(_told(await run_in_threadpool(inbox.coming, request.path_params["number"])))
+
+
+async def piece(request: Request) -> Response:
+    """Take the next piece of a file."""
+    at = request.query_params.get("at", "")
+    if not at.isdigit():
+        raise InputError("a piece must say where it begins")
+    held = await bytes_of(request, PIECE)
+    inbox, number = desk_of(request).inbox, request.path_params["number"]
+    return JSONResponse(_told(await run_in_threadpool(inbox.add, number, int(at), held)))
+
+
+async def done(request: Request) -> Response:
+    """Keep a file that is here whole. The answer is sent when it is safe on the disk."""
+    desk, number = desk_of(request), request.path_params["number"]
+
+    def keep() -> dict[str, str]:
+        from desk.observe import began_at
+        from record import media
+
+        kept = desk.inbox.finish(number)
+        began = began_at(desk.vault.path(kept.sha256), kept, desk.settings.zone)
+        with desk.store.session() as session:
+            media.note(session, kept, began)
+        return {"sha256": kept.sha256, "name": kept.name}
+
+    answer = await run_in_threadpool(keep)
+    desk.runner.wake()
+    return JSONResponse(answer)
+
+
+async def events(request: Request) -> Response:
+    """Tell how the intake goes, from the start of the desk, as server-sent events."""
+    runner = desk_of(request).runner
+
+    async def stream() -> AsyncIterator[str]:
+        seen = 0
+        yield ": here\n\n"
+        while not await request.is_disconnected():
+            while seen < len(runner.events):
+                kind, content = runner.events[seen]
+                seen += 1
+                yield f"event: {kind}\ndata: {json.dumps(content)}\n\n"
+            await asyncio.sleep(LOOK_S)
+
+    return StreamingResponse(stream(), media_type="text/event-stream")
+
+
+def pair(request: Request) -> Response:
+    """Show a one-time link for a phone, as a square to point its camera at."""
+    import segno
+
+    desk = desk_of(request)
+    if not desk.address:
+        raise HTTPException(404)
+    link = f"http://{desk.address}/open/{desk.doors.invite('phone')}"
+    drawn = io.BytesIO()
+    segno.make(link, error="m").save(
+        drawn, kind="svg", scale=6, xmldecl=False, svgns=False, title="Link for the phone"
+    )
+    return desk.page(
+        request,
+        "pair.html",
+        here="pair",
+        qr=Markup(drawn.getvalue().decode()),  # noqa: S704  (drawn here, of a link made here)
+        link=link,
+    )
+
+
+def phone(request: Request) -> Response:
+    """Show the phone its two targets."""
+    return desk_of(request).page(request, "phone.html")

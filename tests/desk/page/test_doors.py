@@ -1,0 +1,107 @@
+"""Who may come in. Rules: OWASP's cheat sheets on CSRF and DNS rebinding, as remembered."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from desk.web import doors
+from tests.desk.page.conftest import client_of
+
+PAGES = ("/", "/job/1", "/record", "/record/1", "/search", "/media/1/sound", "/intake/events")
+
+
+def test_without_the_link_nothing_is_served(filled):
+    stranger = client_of(filled.desk)
+    for page in (*PAGES, "/static/desk.css", "/phone", "/pair"):
+        answer = stranger.get(page)
+        assert answer.status_code == 403, page
+        assert "N0417Q" not in answer.text
+
+
+def test_another_address_gets_nothing_at_all(filled):
+    filled.desk.doors.lan = True
+    elsewhere = client_of(filled.desk, "198.51.100.7")
+    for page in (*PAGES, "/open/guess"):
+        answer = elsewhere.get(page)
+        assert (answer.status_code, answer.content) == (404, b""), page
+
+
+def test_a_desk_link_does_not_work_from_another_address(filled):
+    filled.desk.doors.lan = True
+    elsewhere = client_of(filled.desk, "198.51.100.7")
+    answer = elsewhere.get(f"/open/{filled.desk.doors.invite('desk')}", follow_redirects=False)
+    assert (answer.status_code, answer.content) == (404, b"")
+
+
+def test_a_link_opens_once(filled):
+    key = filled.desk.doors.invite("desk")
+    first, second = client_of(filled.desk), client_of(filled.desk)
+    assert first.get(f"/open/{key}").status_code == 200
+    assert second.get(f"/open/{key}").status_code == 403
+
+
+def test_a_link_dies_after_ten_minutes(filled, monkeypatch):
+    key = filled.desk.doors.invite("desk")
+    later = time.monotonic() + doors.INVITE_S + 1
+    monkeypatch.setattr(doors.time, "monotonic", lambda: later)
+    assert client_of(filled.desk).get(f"/open/{key}").status_code == 403
+
+
+@pytest.mark.parametrize("host", ["evil.example", "evil.example:8140", "127.0.0.1", "127.0.0.1:99"])
+def test_a_host_that_is_not_ours_is_turned_away(client, host):
+    answer = client.get("/", headers={"host": host})
+    assert (answer.status_code, answer.content) == (421, b"")
+
+
+def test_a_change_needs_the_token_and_our_own_origin(client, filled):
+    body = {"act": "confirm", "id": 1, "by": "Ines Invented"}
+    url = f"/job/{filled.job}/decide"
+    assert client.post(url, json=body, headers={"x-cowlnote-token": "x"}).status_code == 403
+    other = {"origin": "http://evil.example"}
+    assert client.post(url, json=body, headers=other).status_code == 403
+    ours = {"origin": "http://127.0.0.1:8140"}
+    assert client.post(url, json=body, headers=ours).status_code == 200
+
+
+def test_a_phone_can_send_and_see_nothing(filled):
+    filled.desk.doors.lan = True
+    phone = client_of(filled.desk, "198.51.100.7")
+    assert phone.get(f"/open/{filled.desk.doors.invite('phone')}").status_code == 200
+    for page in PAGES:
+        assert phone.get(page).status_code == 404, page
+    assert phone.get("/phone").status_code == 200
+
+
+def test_every_answer_is_hardened(client):
+    for page in ("/", "/static/desk.js", "/nowhere"):
+        headers = client.get(page).headers
+        policy = headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe" not in policy
+        assert headers["referrer-policy"] == "no-referrer"
+        assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_the_session_cookie_stays_with_the_browser(filled):
+    answer = client_of(filled.desk).get(
+        f"/open/{filled.desk.doors.invite('desk')}", follow_redirects=False
+    )
+    cookie = answer.headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=strict" in cookie
+
+
+@pytest.mark.parametrize(
+    ("address", "ours"),
+    [
+        ("127.0.0.1", True),
+        ("::1", True),
+        ("::ffff:127.0.0.1", True),
+        ("10.0.0.2", False),
+        ("", False),
+    ],
+)
+def test_loopback_addresses_are_told_from_others(address, ours):
+    assert doors.is_loopback(address) is ours

@@ -1,0 +1,76 @@
+from __future__ import annotations
+
+import pytest
+
+from record import media
+from tests.desk.page.conftest import sound
+
+
+@pytest.fixture
+def memo(tmp_path):
+    return sound(tmp_path / "20260314_101500.wav", 1.0, 333.0).read_bytes()
+
+
+@pytest.fixture
+def sending(client, filled, monkeypatch):
+    """A client whose files are kept and not yet heard."""
+    monkeypatch.setattr(filled.desk.runner, "wake", lambda: None)
+    return client
+
+
+def begin(client, name, size):
+    return client.post("/upload", json={"name": name, "size": size, "modified": None})
+
+
+def test_a_file_is_acknowledged_when_it_is_safe_and_is_byte_for_byte_the_same(
+    sending, filled, memo
+):
+    number = begin(sending, "20260314_101500.wav", len(memo)).json()["id"]
+    half = len(memo) // 2
+    assert sending.post(f"/upload/{number}?at=0", content=memo[:half]).json()["have"] == half
+    early = sending.post(f"/upload/{number}/done", json={})
+    assert early.status_code == 400
+    sending.post(f"/upload/{number}?at={half}", content=memo[half:])
+    kept = sending.post(f"/upload/{number}/done", json={}).json()
+    assert filled.desk.vault.path(kept["sha256"]).read_bytes() == memo
+    with filled.desk.store.session() as session:
+        row = next(m for m in media.media(session) if m.sha256 == kept["sha256"])
+    assert (row.name, row.state) == ("20260314_101500.wav", "kept")
+    assert row.began.source == "name"
+    assert list((filled.desk.settings.home / "inbox").iterdir()) == []
+
+
+def test_a_piece_sent_twice_is_taken_once(sending, memo):
+    number = begin(sending, "memo.wav", len(memo)).json()["id"]
+    for _ in range(2):
+        assert sending.post(f"/upload/{number}?at=0", content=memo[:1000]).json()["have"] == 1000
+    assert sending.get(f"/upload/{number}").json()["have"] == 1000
+
+
+def test_more_than_was_announced_is_not_taken(sending, memo):
+    number = begin(sending, "memo.wav", 500).json()["id"]
+    assert sending.post(f"/upload/{number}?at=0", content=memo[:600]).json()["have"] == 0
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [("memo.wav", 0), ("", 10), ("memo.exe", 10), ("memo.wav", 10**12), ("...", 10), ("a", -1)],
+)
+def test_what_cannot_be_taken_is_refused_at_once(sending, name, size):
+    answer = begin(sending, name, size)
+    assert answer.status_code == 400
+    assert answer.text
+
+
+def test_a_name_is_never_a_path(sending, filled, memo):
+    number = begin(sending, "../../../etc/evil.wav", len(memo)).json()["id"]
+    sending.post(f"/upload/{number}?at=0", content=memo)
+    kept = sending.post(f"/upload/{number}/done", json={}).json()
+    assert kept["name"] == "evil.wav"
+    home = filled.desk.settings.home
+    assert not list(home.parent.parent.glob("**/evil.wav"))
+
+
+@pytest.mark.parametrize("number", ["0" * 32, "..%2F..%2Faircraft", "x"])
+def test_a_number_that_was_not_given_out_is_refused(sending, number):
+    assert sending.get(f"/upload/{number}").status_code in (400, 404)
