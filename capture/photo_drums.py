@@ -1,0 +1,312 @@
+"""Read a counter's window: straighten it, see each drum's phase, and decide by how drums carry.
+
+A drum's phase is the digit that has not yet been replaced plus how far it has turned to the next.
+A drum turns only while every drum to its right stands between 9 and 0, and with the same part.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from capture.observed import Reading
+from capture.photo_find import Found, session
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+WIDE, HIGH = 320, 80
+_BOX = ((24, 14), (296, 14), (296, 66), (24, 66))  # where the counter lies in the strip
+_LEAST_DRUMS, _MOST_DRUMS = 3, 9
+_SURE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Drum:
+    """One drum as seen: `x` its middle (0 to 320), `phase` (100,) how likely each tenth of a digit
+    from 0.0 to 9.9 is, `other_colour` and `legible` how likely that is.
+    """  # noqa: D205
+
+    x: float
+    phase: np.ndarray
+    other_colour: float
+    legible: float
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A straightened window as seen: `kind` (3,) how likely drums, segments or neither are."""
+
+    kind: np.ndarray
+    drums: tuple[Drum, ...]
+    dot: float | None
+
+
+class StripReader:
+    """The reader network."""
+
+    def __init__(self, models_dir: Path) -> None:
+        self._net = session(models_dir, "reader")
+
+    def see(self, image: Image, quad: np.ndarray) -> Strip:
+        """Look at the window with these corners; three slightly different cuts are averaged."""
+        cuts = [straighten(image, _grown(quad, *grow)) for grow in ((0, 0), (0.03, 0.1), (-0.02, -0.06))]
+        batch = np.stack([np.asarray(cut) for cut in cuts]).transpose(0, 3, 1, 2)
+        columns, kind = self._net.run(None, {"image": batch.astype(np.float32) / 255})
+        return _strip(_aligned(columns), kind.mean(0))
+
+
+def _grown(quad: np.ndarray, along: float, down: float) -> np.ndarray:
+    a = (quad[1] - quad[0] + quad[2] - quad[3]) / 4 * along
+    d = (quad[3] - quad[0] + quad[2] - quad[1]) / 4 * down
+    return quad + np.array([-a - d, a - d, a + d, -a + d])
+
+
+def _aligned(columns: np.ndarray) -> np.ndarray:
+    """Average the cuts after undoing how much wider or narrower each one is."""
+    at = np.arange(columns.shape[2]) * 4 + 2.0
+    total = columns[0].copy()
+    for cut, along in zip(columns[1:], (0.03, -0.02), strict=True):
+        where = ((at - 160) / (1 + along) + 160 - 2) / 4
+        low = np.clip(np.floor(where).astype(int), 0, len(at) - 2)
+        part = np.clip(where - low, 0, 1)
+        total += cut[:, low] * (1 - part) + cut[:, low + 1] * part
+    return total / len(columns)
+
+
+def straighten(image: Image, quad: np.ndarray) -> Image:
+    """Give the strip of 320 × 80 pixels in which the window lies where the reader expects it."""
+    from PIL import Image as Images
+
+    low, high = quad.min(0), quad.max(0)
+    room = 0.45 * (high - low).max()
+    box = [int(v) for v in (*(low - room), *(high + room))]
+    part = image.crop((box[0], box[1], box[2], box[3]))
+    shrink = max(1.0, float(np.linalg.norm(quad[1] - quad[0])) / (_BOX[1][0] - _BOX[0][0]) / 1.3)
+    if shrink > 1.0:
+        size = (max(8, round(part.width / shrink)), max(8, round(part.height / shrink)))
+        part = part.resize(size, Images.Resampling.BOX)
+    moved = (quad - (box[0], box[1])) / shrink
+    return part.transform(
+        (WIDE, HIGH), Images.Transform.PERSPECTIVE, _perspective(_BOX, moved), Images.Resampling.BICUBIC
+    )
+
+
+def _perspective(source: tuple[tuple[int, int], ...], target: np.ndarray) -> tuple[float, ...]:
+    """Give Pillow's eight coefficients that take `source` points to `target` points."""
+    rows, right = [], []
+    for (x, y), (u, v) in zip(source, target, strict=True):
+        rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]]
+        right += [u, v]
+    return tuple(float(v) for v in np.linalg.lstsq(np.array(rows), np.array(right), rcond=None)[0])
+
+
+def _sigmoid(x: np.ndarray) -> np.ndarray:
+    return np.asarray(1 / (1 + np.exp(-x)))
+
+
+def _soft(x: np.ndarray) -> np.ndarray:
+    e = np.exp(x - x.max())
+    return np.asarray(e / e.sum())
+
+
+def _strip(columns: np.ndarray, kind: np.ndarray) -> Strip:
+    """Pick the drums out of the columns."""
+    here, other, dots, legible = (_sigmoid(columns[row]) for row in (100, 101, 102, 103))
+    drums: list[Drum] = []
+    taken = np.zeros(len(here), bool)
+    for column in np.argsort(-here):
+        if here[column] < 0.35 or taken[column]:
+            continue
+        taken[max(0, column - 3) : column + 4] = True
+        near = slice(max(0, column - 1), column + 2)
+        phase = _soft(columns[:100, near].mean(1))
+        drums.append(Drum(float(column * 4 + 2), phase, float(other[near].mean()), float(legible[near].mean())))
+    drums.sort(key=lambda drum: drum.x)
+    dot = int(dots.argmax())
+    return Strip(_soft(kind), tuple(drums[:_MOST_DRUMS]), dot * 4 + 2.0 if dots[dot] > 0.4 else None)
+
+
+def read_counter(strip: Strip, found: Found) -> Reading | None:
+    """Give the reading of a counter's window, or None where it cannot be read. Pure."""
+    if strip.kind[2] > 0.6 or len(strip.drums) < 2:
+        return None
+    hidden = sum(drum.legible < 0.4 for drum in strip.drums)
+    if hidden >= 2 or hidden * 3 > len(strip.drums):
+        return None
+    lcd = strip.kind[1] > strip.kind[0]
+    read = _read_segments(strip) if lcd else _read_drums(strip)
+    if read is None:
+        return None
+    texts, doubts = read
+    doubts += _layout_doubts(strip, lcd)
+    if hidden:
+        doubts.append("one of the figures is covered or cannot be made out")
+    if texts[0][1] < _SURE:
+        doubts.append("the figures are not clear enough to be sure of")
+    sure = texts[0][1] * min(1.0, 0.35 + found.score) * (0.5 if hidden else 1.0)
+    quad = tuple((float(x), float(y)) for x, y in found.quad)
+    return Reading("lcd" if lcd else "drum", texts[0][0], quad, min(0.99, sure), tuple(texts[1:4]), tuple(doubts))
+
+
+def _layout_doubts(strip: Strip, lcd: bool) -> list[str]:
+    xs = np.array([drum.x for drum in strip.drums])
+    gaps = np.diff(xs)
+    doubts = []
+    if len(xs) < (2 if lcd else 4):
+        doubts.append(f"only {len(xs)} figures were found")
+    if len(gaps) >= 2 and gaps[:-1].max() > 1.65 * np.median(gaps):
+        doubts.append("a figure may have been missed between two others")
+    if not lcd and len(gaps) and xs[0] - _BOX[0][0] > 1.35 * float(np.median(gaps)):
+        doubts.append("there is room for another drum on the left")
+    return doubts
+
+
+def _around(phase: np.ndarray, reach: int) -> np.ndarray:
+    """Give for each digit how likely the drum stands within `reach` tenths of it."""
+    steps = np.arange(-reach, reach + 1)
+    return np.array([phase[(digit * 10 + steps) % 100].sum() for digit in range(10)])
+
+
+def _read_segments(strip: Strip) -> tuple[list[tuple[str, float]], list[str]] | None:
+    chances = np.array([_around(drum.phase, 5) for drum in strip.drums])
+    chances /= chances.sum(1, keepdims=True)
+    best = chances.argmax(1)
+    sure = float(chances.max(1).prod())
+    doubts = []
+    xs = [drum.x for drum in strip.drums]
+    places = 1
+    if strip.dot is None:
+        doubts.append("no decimal point was seen; it was taken to stand before the last figure")
+    else:
+        places = sum(x > strip.dot for x in xs)
+        if places != 1:
+            doubts.append(f"the decimal point stands before the last {places} figures")
+    texts = [(_point(best, places), sure)]
+    ranked = np.sort(chances, axis=1)
+    weak = int((ranked[:, -1] - ranked[:, -2]).argmin())
+    other = best.copy()
+    other[weak] = int(np.argsort(chances[weak])[-2])
+    texts.append((_point(other, places), sure * float(ranked[weak, -2] / ranked[weak, -1])))
+    if strip.dot is None:
+        texts.insert(1, (_point(best, 0), 0.2))
+    return texts, doubts
+
+
+def _point(digits: np.ndarray, places: int) -> str:
+    """Write digits with so many behind the point, without needless zeros in front."""
+    text = "".join(str(int(d)) for d in digits)
+    if places <= 0 or places >= len(text):
+        return text.lstrip("0") or "0"
+    return (text[:-places].lstrip("0") or "0") + "." + text[-places:]
+
+
+def _read_drums(strip: Strip) -> tuple[list[tuple[str, float]], list[str]] | None:
+    chances, moved = carry([drum.phase for drum in strip.drums])
+    ranked = sorted(chances.items(), key=lambda item: -item[1])[:6]
+    (best, sure), count = ranked[0], len(strip.drums)
+    places = 0
+    for drum in reversed(strip.drums):
+        if drum.other_colour < 0.5:
+            break
+        places += 1
+    doubts = []
+    if places == 0 or places >= count - 1:
+        places = 1
+        doubts.append("no drum of another colour was seen; the last one was taken for tenths")
+    elif places > 1:
+        doubts.append(f"the last {places} drums are of another colour")
+    if count < _LEAST_DRUMS:
+        return None
+    texts = [(_point(_digits(best, count), places), sure)]
+    texts += [(_point(_digits(value, count), places), p) for value, p in ranked[1:]]
+    if moved[best] > 0.12:
+        last = best % 10
+        doubts.append(f"the last drum stands between {last} and {(last + 1) % 10}")
+        after = _point(_digits((best + 1) % 10**count, count), places)
+        texts = [texts[0], (after, max(0.15, dict(texts).get(after, 0.0)))] + [t for t in texts[1:] if t[0] != after]
+    return texts, doubts
+
+
+def _digits(value: int, count: int) -> np.ndarray:
+    return np.array([value // 10**place % 10 for place in range(count - 1, -1, -1)])
+
+
+def carry(phases: list[np.ndarray]) -> tuple[dict[int, float], dict[int, float]]:
+    """Weigh the numbers that drums with these phases can show, the rightmost drum last.
+
+    Each phase is (100,), the likelihoods of 0.0 to 9.9. Gives for each number worth weighing
+    (all drums as one whole number) its probability, and how far the last drum has turned (0 to 0.9).
+    """
+    count = len(phases)
+    log = [np.log(phase + 1e-4) for phase in phases]
+    rest = np.array([np.log(_tolerant(phase) + 1e-4) for phase in phases])
+    scores: dict[int, list[float]] = {}
+    turned: dict[int, tuple[float, float]] = {}
+
+    def note(digits: list[int], score: float, part: float) -> None:
+        value = int("".join(map(str, digits)))
+        scores.setdefault(value, []).append(score)
+        if score > turned.get(value, (-1e9, 0.0))[0]:
+            turned[value] = (score, part)
+
+    for step in range(0, 10):
+        part = step / 10
+        for chain in range(count if step else 1):  # drums on the right that stand between 9 and 0
+            options: list[np.ndarray] = []
+            for place in range(count):
+                back = count - 1 - place
+                if step and back <= chain:
+                    score = np.array([_near(log[place], digit * 10 + step, back) for digit in range(10)])
+                    if back < chain:
+                        score[[d for d in range(10) if d != 9]] = -1e3
+                    else:
+                        score[9] = -1e3 if place else score[9]
+                else:
+                    score = rest[place] if back else np.array([_still(log[place], d) for d in range(10)])
+                options.append(score)
+            best = [int(score.argmax()) for score in options]
+            total = float(sum(score.max() for score in options))
+            _spread(options, best, total, part, note, step)
+    values = list(scores)
+    weights = np.array([np.logaddexp.reduce(scores[value]) for value in values])
+    weights = _soft(weights)
+    chances = {value: float(w) for value, w in zip(values, weights, strict=True)}
+    return chances, {value: turned[value][1] for value in values}
+
+
+def _spread(options, best, total, part, note, step) -> None:  # type: ignore[no-untyped-def]
+    """Note the best number of one way to turn, and those with one drum read otherwise."""
+    rounds = step == 9  # nine tenths of the way: as good as arrived
+    for place in range(-1, len(best)):
+        digits, score = list(best), total
+        if place >= 0:
+            order = np.argsort(options[place])
+            digits[place] = int(order[-2])
+            score = total - float(options[place][order[-1]] - options[place][order[-2]])
+        if score < -60:
+            continue
+        note(digits, score, part)
+    del rounds
+
+
+def _near(log: np.ndarray, bin_: int, back: int) -> float:
+    """How well a turning drum fits; those further left may lag or lead by more."""
+    reach = 0 if back == 0 else 2
+    return float(max(log[(bin_ + d) % 100] - 0.25 * abs(d) for d in range(-reach, reach + 1)))
+
+
+def _still(log: np.ndarray, digit: int) -> float:
+    """How well the last drum fits a digit at rest."""
+    return float(np.logaddexp.reduce([log[(digit * 10 + d) % 100] for d in (-1, 0, 1)]))
+
+
+def _tolerant(phase: np.ndarray) -> np.ndarray:
+    """For each digit how likely a resting drum shows it, with the slack of worn drums."""
+    slack = {-4: 0.05, -3: 0.3, -2: 1.0, -1: 1.0, 0: 1.0, 1: 1.0, 2: 1.0, 3: 0.6, 4: 0.3, 5: 0.1}
+    return np.array(
+        [sum(phase[(d * 10 + k) % 100] * w for k, w in slack.items()) for d in range(10)]
+    )
