@@ -2,7 +2,8 @@
 
 Built on faster-whisper's model, tokenizer and word alignment, one level below its `transcribe`, for
 three things that it does not offer: a piece shorter than half a minute costs only its own length,
-the tokens that no plain English word needs are ruled out, and the signs of an invented text are seen.
+the tokens that no plain English word needs are ruled out, and the signs of an invented text are
+seen.
 """
 
 from __future__ import annotations
@@ -34,7 +35,7 @@ REPEATS = 2.2
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What one model made of one piece: words as (text, start_s, end_s, probability) from its start.
+    """What one model made of one piece: words as (text, start_s, end_s, probability).
 
     `silent` is the model's own probability that nobody spoke, `likely` its mean log probability a
     token, `repeats` how well the text packs: an invented text is silent, unlikely or repeated.
@@ -107,7 +108,7 @@ class Engine:
         room = whole if tail_s is None else min(whole, len(piece) + round(tail_s * RATE))
         room -= room % 320  # the model sees two hops of 160 samples at once
         encoded = self._encode(np.pad(piece, (0, max(0, room - len(piece)))))
-        prompt = list(self._tokens.sot_sequence) + [self._tokens.no_timestamps]
+        prompt = [*self._tokens.sot_sequence, self._tokens.no_timestamps]
         if words:
             hint = self._tokens.encode(" " + ", ".join(words) + ".")[:200]
             prompt = [self._tokens.sot_prev, *hint, *prompt]
