@@ -98,11 +98,13 @@ class Run:
         """Note that a file could not be taken, and go on."""
         # the file is named once: the reason may carry the path in the vault, which nobody knows
         why = "; ".join(filter(None, (error.what, error.todo)))
+        told = isinstance(error, ModelMissingError) and why in dict(self.summary.left).values()
         self.summary.left.append((name, why))
         self.summary.code = (
             ExitCode.MODEL if isinstance(error, ModelMissingError) else ExitCode.LEFT
         )
-        self.report.left(name, why)
+        if not told:  # a model that is missing is said once, not for every memo
+            self.report.left(name, why)
 
 
 def take_in(
@@ -130,8 +132,11 @@ def take_in(
     """
     run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
     files = _gather(paths, run)
+    if not any(path.exists() for path in paths):
+        run.summary.code = ExitCode.INPUT
+        return run.summary
     report.begins(len(files), run.summary.foreign)
-    batch = list(_keep_all(files, run))
+    batch = list({media.id: media for media in _keep_all(files, run)}.values())
     _hear_all(batch, run)
     _place(batch, run, job, kind)
     _read_all(batch, run)

@@ -136,8 +136,6 @@ def summary(run: Summary) -> None:
         f"{counted(run.taken, 'file')} taken in, {run.already} there already, "
         f"{counted(len(run.left), 'file')} left"
     )
-    for name, why in run.left:
-        line(f"  left: {name}: {why}")
     where = ", ".join(str(job) for job in run.jobs)
     if run.jobs:
         plural = "jobs" if len(run.jobs) > 1 else "job"
@@ -220,7 +218,9 @@ def terminal() -> Iterator[Terminal]:
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = TextColumn("{task.description}", markup=False), BarColumn(20), TimeElapsedColumn()
-    with Progress(*columns, console=_console(stderr=True), transient=True) as progress:
+    console = _console(stderr=True)
+    quiet = not console.is_terminal  # in a script, lines alone
+    with Progress(*columns, console=console, transient=True, disable=quiet) as progress:
         yield Terminal(progress)
 
 

@@ -22,7 +22,7 @@ ZONE = ZoneInfo("America/Chicago")
 
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Let sockets reach this machine alone; what a program started by a test does, it does alone."""
+    """Let sockets reach this machine alone."""
     connect = socket.socket.connect
 
     def guarded(sock: socket.socket, address: Any) -> None:
@@ -140,7 +140,7 @@ def eye() -> RecordedEye:
 
 @pytest.fixture
 def failing_ear() -> Callable[..., FailingEar]:
-    """Make an ear that fails: `failing_ear("damaged")`, `("no model")`, `("killed")`, `("memory")`."""
+    """Make an ear that fails: by `damaged`, `no model`, `killed` or `memory`."""
     ways: dict[str, Callable[[], BaseException]] = {
         "damaged": lambda: InputError("no sound in it"),
         "no model": lambda: ModelMissingError("the speech model base is not there", todo="get it"),
@@ -162,6 +162,24 @@ def sound() -> Callable[..., Path]:
             out.setsampwidth(2)
             out.setframerate(16_000)
             out.writeframes((tone * 8000).astype("<i2").tobytes())
+        return path
+
+    return make
+
+
+@pytest.fixture
+def photo() -> Callable[..., Path]:
+    """Write a grey photo taken at an EXIF moment; two moments are two photos. None: no EXIF."""
+
+    def make(path: Path, taken: str | None = None, offset: str = "-05:00") -> Path:
+        from PIL import Image
+
+        exif = Image.Exif()
+        if taken:
+            exif.get_ifd(0x8769).update({0x9003: taken, 0x9011: offset})
+        path.parent.mkdir(parents=True, exist_ok=True)
+        shade = sum(map(ord, taken or "")) % 200 + 20
+        Image.new("RGB", (320, 240), (shade, shade, shade)).save(path, exif=exif)
         return path
 
     return make

@@ -102,3 +102,31 @@ def queued(home: Path) -> Callable[[Sequence[Draft]], list[int]]:
         return ids
 
     return put
+
+
+@pytest.fixture
+def engines(monkeypatch: pytest.MonkeyPatch, ear: Any, eye: Any) -> Any:
+    """Let the program hear and read by stand-ins: `engines.ear`, `engines.eye`, to be exchanged."""
+    from types import SimpleNamespace
+
+    from desk import engines as real
+
+    used = SimpleNamespace(ear=ear, eye=eye)
+    monkeypatch.setattr(real, "LateEar", lambda settings: used.ear)
+    monkeypatch.setattr(real, "LateEye", lambda settings: used.eye)
+    return used
+
+
+@pytest.fixture
+def folder(tmp_path: Path, sound: Any, photo: Any, engines: Any) -> Path:
+    """Two memos and a photo of one morning, and what is heard and read in them."""
+    where = tmp_path / "phone"
+    sound(where / "Recording 2026-03-14 09.12.05.wav", 220)
+    sound(where / "Recording 2026-03-14 09.20.00.wav", 330)
+    photo(where / "IMG_0001.jpg", "2026:03:14 09:12:30")
+    engines.ear.says = {
+        "Recording 2026-03-14 09.12.05.wav": "tach reads two three four five point six",
+        "Recording 2026-03-14 09.20.00.wav": "torqued the filter to seventeen foot pounds",
+    }
+    engines.eye.shows = {"IMG_0001.jpg": ("tach", "drum", "2345.6")}
+    return where
