@@ -56,11 +56,23 @@ def test_words_are_found(told, words, found):
     assert names(told, words) == found
 
 
-@pytest.mark.parametrize(
-    "words",
-    ['"', "weep*", "NEAR(", "a AND", "OR", "NOT leaks", "text:weep", "^weep",
-     "'; DROP TABLE draft; --", "weep & !filter | (", "\\", "%", "()", "-", "∑", "\x00", "weep\x00", "{a b}", "a:*", "  \t\n"],
-)  # fmt: skip
+SIGNS = ('"', "weep*", "NEAR(", "a AND", "OR", "NOT leaks", "text:weep", "^weep", "weep & !a | (")
+SIGNS += (
+    "'; DROP TABLE draft; --",
+    "\\",
+    "%",
+    "()",
+    "-",
+    "∑",
+    "\x00",
+    "weep\x00",
+    "{a b}",
+    "a:*",
+    "\t",
+)
+
+
+@pytest.mark.parametrize("words", SIGNS)
 def test_signs_that_mean_something_to_the_engine_mean_nothing_here(told, words):
     names(told, words)
     assert names(told, "weeping") == [A]
