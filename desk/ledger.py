@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from desk.opening import Opened
 from desk.profile import Profile
@@ -20,9 +20,6 @@ from record.rules import items, metals, rules
 from record.service import Service, service
 from record.shop import short
 from record.slip import SlipLine
-
-if TYPE_CHECKING:
-    from sqlmodel import Session
 
 MAKER = "The maker's current instructions come first."
 
@@ -39,8 +36,13 @@ class Ledger:
         return [kept for kept in self.reports if kept.job == one.job.id]
 
 
-def open_ledger(here: Opened, session: Session) -> Ledger:
+def open_ledger(here: Opened) -> Ledger:
     """Gather the services and reports of the profile's aircraft, or of all where it names none."""
+    with here.store.session(write=False) as session:
+        return _gather(here, session)
+
+
+def _gather(here: Opened, session: Any) -> Ledger:
     registration = here.settings.profile.registration or None
     mine = [
         j for j in jobs.jobs(session) if registration is None or j.aircraft in (None, registration)

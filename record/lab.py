@@ -7,6 +7,7 @@ import json
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from typing import Any
 
 from sqlmodel import Session, col, select
 
@@ -101,11 +102,16 @@ def _job_of(session: Session, taken: date, aircraft: str | None) -> int | None:
     return found[0] if len(found) == 1 else None
 
 
-def _next(session: Session) -> dict[str, int | str]:
-    last = session.exec(select(LabReportRow).order_by(col(LabReportRow.id).desc()).limit(1)).first()
-    if last is None:
-        return {"id": 1, "prev": chain.START, "hash": ""}
-    return {"id": last.id + 1, "prev": last.hash, "hash": ""}
+def _next(session: Session) -> dict[str, Any]:
+    last, seal = head(session)
+    return {"id": last + 1, "prev": seal, "hash": ""}
+
+
+def head(session: Session) -> tuple[int, str]:
+    """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
+    query = select(LabReportRow).order_by(col(LabReportRow.id).desc()).limit(1)
+    last = session.exec(query).first()
+    return (last.id, last.hash) if last else (0, chain.START)
 
 
 def sealed(row: LabReportRow) -> str:

@@ -153,8 +153,7 @@ def trend(
 
     only = [_symbol(name) for name in metal or []]
     with opening.record(ctx.obj, read_only=True) as here:
-        with here.store.session(write=False) as session:
-            ledger = open_ledger(here, session)
+        ledger = open_ledger(here)
         title = f"{here.settings.profile.registration}: metals in the oil".lstrip(": ")
     if json:
         say.data(trends.trends_json(ledger, only))

@@ -13,7 +13,6 @@ from desk import opening, say
 from desk.commands.decide import Json, OneJob
 
 if TYPE_CHECKING:
-    from desk.ledger import Ledger
     from desk.opening import Opened
     from record.history import Line
 
@@ -31,7 +30,7 @@ def history(ctx: typer.Context, json: Json = False) -> None:
     from desk import ledger
 
     with opening.record(ctx.obj, read_only=True) as here:
-        found = _ledger(here)
+        found = ledger.open_ledger(here)
         if json:
             say.data(ledger.history_json(found))
         else:
@@ -52,7 +51,7 @@ def due(
     with opening.record(ctx.obj, read_only=True) as here:
         profile = here.settings.profile
         today = on.date() if on else datetime.now(profile.zone).date()
-        found = ledger.due_of(_ledger(here), profile, today, number(tach, "--tach"))
+        found = ledger.due_of(ledger.open_ledger(here), profile, today, number(tach, "--tach"))
         if json:
             say.data(_due_json(found))
         else:
@@ -149,18 +148,12 @@ def number(text: str, what: str) -> Decimal | None:
     return value
 
 
-def _ledger(here: Opened) -> Ledger:
-    from desk.ledger import open_ledger
-
-    with here.store.session(write=False) as session:
-        return open_ledger(here, session)
-
-
 def _line(here: Opened, job: int | None, *, sampled: bool = False) -> Line:
+    from desk.ledger import open_ledger
     from record.errors import RefusedError
     from record.history import is_oil_change
 
-    lines = _ledger(here).lines
+    lines = open_ledger(here).lines
     if job is None:
         found = [one for one in lines if not sampled or is_oil_change(one.service)]
         if not found:

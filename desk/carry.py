@@ -1,0 +1,163 @@
+"""Carry the record out as a bag and back in. Knows no screen."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from capture.errors import InputError
+from capture.vault import Vault
+from desk.opening import Opened
+from desk.profile import PROFILE_NAME
+from record import bag, dump, jobs
+from record.service import Service, service
+from record.store import Store
+
+if TYPE_CHECKING:
+    from desk.settings import Settings
+
+WHY = "position taken out for an export"
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What was carried: how many originals, copies without position, missing files, links."""
+
+    originals: int
+    without_position: int
+    absent: tuple[str, ...]
+    links: int
+
+
+def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False) -> Carried:
+    """Write the whole record to a new folder `out` as a bag, and prove it.
+
+    Originals keep every byte but those that say where, unless `with_position`; the hash of the
+    original and that of the copy both stand in the record. Raises `InputError`, `StoreError`.
+    """
+    from capture.position import without_position
+
+    with here.store.session(write=False) as session:
+        document = dump.dump(session)
+        services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
+        stand_ins = dump.stand_ins(session)
+    papers = _papers(here, services)
+    profile = here.settings.home / PROFILE_NAME
+    if profile.is_file():
+        papers[PROFILE_NAME] = profile.read_bytes()
+    originals = _originals(document, vault, stand_ins)
+    registration = here.settings.profile.registration
+    about = {
+        "External-Identifier": registration or "aircraft not named",
+        "External-Description": "Service record with originals, transcripts, decisions and entries",
+        "Bagging-Date": datetime.now(here.settings.zone).date().isoformat(),
+        "Chain-Head": f"{document['chain']['links']} {document['chain']['head']}",
+    }
+    strip = None if with_position else without_position
+    bag.write(document, originals, out, strip=strip, papers=papers, about=about)
+    files = bag.read(out).files
+    return Carried(
+        sum(one.file is not None for one in files),
+        sum(one.position_removed for one in files),
+        tuple(one.name for one in files if one.file is None),
+        document["chain"]["links"],
+    )
+
+
+def _originals(
+    document: Mapping[str, dict[str, list[dict[str, str]]]],
+    vault: Vault,
+    stand_ins: Mapping[str, str],
+) -> dict[str, Path]:
+    found = {}
+    for row in document["tables"]["media"]:
+        for sha256 in (row["sha256"], stand_ins.get(row["sha256"])):
+            if sha256 and vault.path(sha256).is_file():
+                found[row["sha256"]] = vault.path(sha256)
+                break
+    return found
+
+
+def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
+    from desk.paper_pdf import entry_pdf
+    from desk.papers import logbook_entry, service_record
+
+    made = {}
+    profile = here.settings.profile
+    for found in services:
+        entry = logbook_entry(found, profile, here.catalogue)
+        record = service_record(found, profile, here.catalogue)
+        made[f"entries/job-{found.job.id:04d}.pdf"] = entry_pdf(f"{entry}\n\n\n{record}")
+        made[f"entries/job-{found.job.id:04d}.txt"] = f"{entry}\n\n{record}\n".encode()
+    return made
+
+
+def bring_in(folder: Path, settings: Settings) -> Carried:
+    """Take a bag into an empty home: the same rows, the same chain, the originals in the vault.
+
+    The bag is proved first, then files go into the vault, then all rows in one transaction that
+    proves the chain; killed at any moment, it can be run again. Raises `InputError`,
+    `IntegrityError`, `RefusedError` where the home holds a record.
+    """
+    found = bag.read(folder)
+    vault = Vault(settings.vault_dir)
+    store = Store.open(settings.database)
+    try:
+        with store.session(write=False) as session:
+            dump.need_empty(session)
+        rows = {row["sha256"]: row for row in found.document["tables"]["media"]}
+        kept = {
+            one.sha256: _keep(found, one, rows[one.sha256], vault)
+            for one in found.files
+            if one.file
+        }
+        with store.session() as session:
+            dump.fill(session, found.document)
+            for original, copy in kept.items():
+                if copy != original:
+                    dump.stand_in(session, original, copy, WHY)
+    finally:
+        store.close()
+    _bring_profile(found.payload / PROFILE_NAME, settings.home)
+    return Carried(
+        sum(one.file is not None for one in found.files),
+        sum(one.position_removed for one in found.files),
+        tuple(one.name for one in found.files if one.file is None),
+        found.document["chain"]["links"],
+    )
+
+
+def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> str:
+    """Keep a file of the bag under its own name and time; give its hash."""
+    source = _inside(found.payload, one.file or "")
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / f"kept{source.suffix}"
+        shutil.copyfile(source, copy)
+        modified = datetime.fromisoformat(row["modified"]).timestamp()
+        os.utime(copy, (modified, modified))
+        kept = vault.keep(copy, row["original"])
+    if kept.sha256 != one.file_sha256:
+        raise InputError("is not the file that the record names", source, "copy the export again")
+    return kept.sha256
+
+
+def _inside(payload: Path, name: str) -> Path:
+    where = (payload / name).resolve()
+    if not where.is_relative_to(payload.resolve()) or not where.is_file():
+        raise InputError(
+            "names a file that is not in it", payload / bag.DOCUMENT, "export it again"
+        )
+    return where
+
+
+def _bring_profile(source: Path, home: Path) -> None:
+    target = home / PROFILE_NAME
+    if source.is_file() and not target.exists():
+        home.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(source, target)

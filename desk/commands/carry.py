@@ -1,0 +1,59 @@
+"""Out and back in: `export`, `import`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from desk import opening, say
+
+
+def add_to(app: typer.Typer) -> None:
+    """Add these commands to the program."""
+    app.command()(export)
+    app.command("import")(import_)
+
+
+def export(
+    ctx: typer.Context,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")],
+    with_position: Annotated[
+        bool, typer.Option("--with-position", help="Leave in the files where they were taken.")
+    ] = False,
+) -> None:
+    """Write the whole record to a new folder (BagIt) that needs no program to be read."""
+    from capture.vault import Vault
+    from desk.carry import export as write
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        vault = Vault(here.settings.vault_dir)
+        done = write(here, vault, folder, with_position=with_position)
+    say.line(
+        f"{folder}: {say.counted(done.originals, 'original')} and "
+        f"{say.counted(done.links, 'link')} of the record, proved"
+    )
+    if done.without_position:
+        say.line(f"position taken out of {say.counted(done.without_position, 'copy', 'copies')}")
+    for name in done.absent:
+        say.complain(f"{name}: not in the vault, so not in the export; `cowlnote check` says more")
+
+
+def import_(
+    ctx: typer.Context,
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="What `export` wrote.")],
+) -> None:
+    """Take an export into an empty home; the same record, proved before and after."""
+    from desk.carry import bring_in
+
+    done = bring_in(folder, opening.settings(ctx.obj))
+    say.line(
+        f"{say.counted(done.originals, 'original')} and {say.counted(done.links, 'link')} of the "
+        "record taken in, proved"
+    )
+    if done.without_position:
+        say.line(
+            f"{say.counted(done.without_position, 'copy', 'copies')} without position; the hash "
+            "of each original is kept beside it"
+        )

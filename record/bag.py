@@ -1,0 +1,261 @@
+"""The record as a bag (BagIt, RFC 8493) that outlives this program, and such a bag read back.
+
+A bag holds the originals, transcripts as WebVTT (W3C), the record as JSON with its schema and as
+CSV, and whatever papers the caller adds. Nothing in it needs this program to be read.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from capture.errors import InputError
+from record.dump import schema
+from record.errors import IntegrityError, StoreError
+
+DOCUMENT, SCHEMA = "record.json", "record.schema.json"
+README = """An aircraft's service record, as a bag (BagIt, RFC 8493).
+
+originals/      the memos and photos as captured, named after their own names and SHA-256
+transcripts/    what was heard in each memo (WebVTT)
+entries/        the draft logbook entry and the service record of each job, as text and PDF
+csv/            jobs, media, entries, decisions and laboratory reports as tables
+record.json     the whole record; record.schema.json says what each column means
+aircraft.toml   the aircraft's profile, where there was one
+
+Each decision and entry carries the SHA-256 of the one before it, so a change in the middle shows.
+Where `position_removed` is true in record.json, the place was taken out of the copy in originals/;
+`sha256` is then that of the original and `file_sha256` that of the copy.
+"""
+ORIGINALS, TRANSCRIPTS = "originals", "transcripts"
+Strip = Callable[[bytes], bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Original:
+    """One original of a bag: which it is, where it lies, and whether its position was taken out.
+
+    `sha256` names the original's bytes, `file_sha256` those of the file in the bag, which differ
+    where `position_removed`. `file` is relative to the payload; None where it could not be put in.
+    """
+
+    sha256: str
+    name: str
+    file: str | None
+    file_sha256: str | None
+    position_removed: bool
+
+
+def write(
+    document: dict[str, Any],
+    originals: Mapping[str, Path],
+    out: Path,
+    *,
+    strip: Strip | None,
+    papers: Mapping[str, bytes],
+    about: Mapping[str, str],
+) -> Path:
+    """Write a bag to the new folder `out`; whole or not at all.
+
+    `document` is `record.dump.dump`; `originals` are by hash; `strip` takes the position out of a
+    file's bytes, None leaves originals byte for byte; `papers` are further payload files by path;
+    `about` goes into bag-info.txt. Raises `InputError` where `out` is there already or cannot be
+    written.
+    """
+    if out.exists():
+        raise InputError("is there already", out, "name a new folder")
+    if not out.parent.is_dir():
+        raise InputError("there is no such folder", out.parent, "make it first")
+    try:
+        aside = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
+    except OSError as error:
+        raise InputError(f"cannot be written ({error.strerror})", out, "choose another") from None
+    try:
+        files = [_put(row, originals.get(row["sha256"]), aside, strip) for row in _media(document)]
+        full = {**document, "files": [_file_json(one) for one in files]}
+        payload = {
+            DOCUMENT: _json(full),
+            SCHEMA: _json(schema()),
+            "README.txt": README.encode(),
+            **{f"{TRANSCRIPTS}/{name}": text.encode() for name, text in _vtts(document)},
+            **{f"csv/{name}.csv": made for name, made in _tables(document)},
+            **papers,
+        }
+        for name, content in payload.items():
+            where = aside / name
+            where.parent.mkdir(parents=True, exist_ok=True)
+            where.write_bytes(content)
+        import bagit
+
+        bagit.make_bag(str(aside), dict(about), checksums=["sha256"])
+        bagit.Bag(str(aside)).validate()
+        _flush(aside)
+        aside.chmod(0o755)
+        aside.replace(out)
+    except OSError as error:
+        raise StoreError(
+            f"the export cannot be written ({error.strerror})", out, "make room, or choose another"
+        ) from None
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
+    return out
+
+
+def _media(document: dict[str, Any]) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = document["tables"]["media"]
+    return found
+
+
+def safe(row: Mapping[str, Any]) -> str:
+    """Give the name of a media file in a bag: readable, portable, and its own by its hash."""
+    stem, _, ending = row["original"].rpartition(".")
+    plain = re.sub(r"[^A-Za-z0-9_-]+", "_", stem or ending).strip("_")[:60] or "file"
+    suffix = re.sub(r"[^A-Za-z0-9]", "", ending.lower())[:8] if stem else "bin"
+    return f"{plain}-{row['sha256'][:12]}.{suffix or 'bin'}"
+
+
+def _put(row: dict[str, Any], source: Path | None, top: Path, strip: Strip | None) -> Original:
+    if source is None:
+        return Original(row["sha256"], row["original"], None, None, position_removed=False)
+    data = source.read_bytes()
+    made = strip(data) if strip is not None else data
+    name = f"{ORIGINALS}/{safe(row)}"
+    (top / ORIGINALS).mkdir(exist_ok=True)
+    (top / name).write_bytes(made)
+    digest = hashlib.sha256(made).hexdigest()
+    return Original(row["sha256"], row["original"], name, digest, digest != row["sha256"])
+
+
+def _file_json(one: Original) -> dict[str, Any]:
+    return {
+        "sha256": one.sha256,
+        "name": one.name,
+        "file": one.file,
+        "file_sha256": one.file_sha256,
+        "position_removed": one.position_removed,
+    }
+
+
+def _json(value: Any) -> bytes:
+    return json.dumps(value, ensure_ascii=False, indent=1, sort_keys=True).encode() + b"\n"
+
+
+def _vtts(document: dict[str, Any]) -> Iterable[tuple[str, str]]:
+    segments: dict[int, list[dict[str, Any]]] = {}
+    for row in document["tables"]["segment"]:
+        if row["start_s"] is not None and row["end_s"] is not None:
+            segments.setdefault(row["media_id"], []).append(row)
+    engines = {row["media_id"]: row["engine"] for row in document["tables"]["transcript"]}
+    for row in _media(document):
+        if row["kind"] == "memo" and row["id"] in engines:
+            name = f"{Path(safe(row)).stem}.vtt"
+            yield name, webvtt(row, engines[row["id"]], segments.get(row["id"], []))
+
+
+def webvtt(media: Mapping[str, Any], engine: str, segments: Sequence[Mapping[str, Any]]) -> str:
+    """Give a memo as heard in WebVTT (W3C): a note of what it is, then its stretches of speech."""
+    began = f", began {media['began']}" if media["began"] else ""
+    note = f"{media['original']}{began}, SHA-256 {media['sha256']}, heard by {engine}"
+    blocks = ["WEBVTT", f"NOTE\n{_line(note).replace('-->', '->')}"]
+    for row in sorted(segments, key=lambda r: r["start_s"]):
+        start_ms = round(row["start_s"] * 1000)
+        end_ms = max(round(row["end_s"] * 1000), start_ms + 1)
+        words = _line(row["text"]).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+        if words:
+            blocks.append(f"{_clock(start_ms)} --> {_clock(end_ms)}\n{words}")
+    return "\n\n".join(blocks) + "\n"
+
+
+def _line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _clock(ms: int) -> str:
+    return f"{ms // 3600000:02d}:{ms // 60000 % 60:02d}:{ms // 1000 % 60:02d}.{ms % 1000:03d}"
+
+
+def _tables(document: dict[str, Any]) -> Iterable[tuple[str, bytes]]:
+    for name in ("job", "media", "entry", "decision", "lab_report"):
+        rows = [_readable(row) for row in document["tables"][name]]
+        out = io.StringIO()
+        columns = schema()["properties"]["tables"]["properties"][name]["items"]["required"]
+        writer = csv.DictWriter(out, columns, lineterminator="\r\n")
+        writer.writeheader()
+        writer.writerows(rows)
+        yield name, out.getvalue().encode("utf-8-sig")
+
+
+def _readable(row: dict[str, Any]) -> dict[str, Any]:
+    """Give a row as a spreadsheet should have it: the position bare."""
+    return {**row, "position": json.loads(row["position"])} if "position" in row else row
+
+
+def _flush(top: Path) -> None:
+    for where in sorted(top.rglob("*"), reverse=True):
+        if where.is_file():
+            with where.open("rb") as file:
+                os.fsync(file.fileno())
+
+
+@dataclass(frozen=True, slots=True)
+class Bag:
+    """A bag that was proved: its record, and where each original lies."""
+
+    payload: Path
+    document: dict[str, Any]
+
+    @property
+    def files(self) -> list[Original]:
+        """Give the originals that the bag lists."""
+        return [Original(**raw) for raw in self.document["files"]]
+
+
+def read(folder: Path) -> Bag:
+    """Read a bag and prove it: every byte by its manifests, the record by its schema.
+
+    Raises `InputError` for what is no bag of a record, `IntegrityError` for one that is damaged.
+    """
+    import bagit
+    from jsonschema import Draft202012Validator
+
+    if not folder.is_dir():
+        raise InputError("is no folder", folder, "name the folder that `cowlnote export` wrote")
+    try:
+        bagit.Bag(str(folder)).validate()
+    except bagit.BagValidationError as error:
+        raise IntegrityError(
+            f"the bag is damaged: {_first(error)}", folder, "copy it again"
+        ) from None
+    except (bagit.BagError, OSError, ValueError) as error:
+        raise InputError(f"is no bag ({_line(str(error))})", folder, "name an export") from None
+    payload = folder / "data"
+    try:
+        document = json.loads((payload / DOCUMENT).read_text("utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"holds no record ({_line(str(error))})", folder, "name an export"
+        ) from None
+    problem = next(iter(Draft202012Validator(schema()).iter_errors(document)), None)
+    if problem is not None:
+        where = "/".join(map(str, problem.absolute_path))
+        raise InputError(
+            f"{DOCUMENT}: {where or 'its top'} is not as the schema says: {problem.message[:120]}",
+            folder,
+            "it may be of a newer version of the program",
+        )
+    return Bag(payload, document)
+
+
+def _first(error: Any) -> str:
+    details = [str(d) for d in getattr(error, "details", [])]
+    return _line(details[0] if details else str(error))

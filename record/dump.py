@@ -1,0 +1,142 @@
+"""The whole record as plain rows, and back: every column of every table, nothing rounded or lost.
+
+The rows are the published form of the record (`docs/record.schema.json`). Text stays the text that
+was sealed, so that the chain can be proved from the rows alone.
+"""
+
+from __future__ import annotations
+
+import json
+from importlib import resources
+from typing import Any
+
+from sqlalchemy import text
+from sqlmodel import Session, SQLModel, select
+
+from record import chain, lab
+from record.errors import IntegrityError, RefusedError
+from record.store import HEAD
+from record.tables import (
+    DecisionRow,
+    DraftRow,
+    EntryRow,
+    JobRow,
+    LabReportRow,
+    MediaRow,
+    SegmentRow,
+    StandInRow,
+    TranscriptRow,
+)
+
+FORMAT, VERSION = "cowlnote record", 1
+# In an order in which what a row points at is there before it.
+TABLES: tuple[type[SQLModel], ...] = (
+    JobRow,
+    MediaRow,
+    TranscriptRow,
+    SegmentRow,
+    DraftRow,
+    DecisionRow,
+    EntryRow,
+    LabReportRow,
+    StandInRow,
+)
+
+
+def schema() -> dict[str, Any]:
+    """Give the published JSON Schema of a dump."""
+    found = resources.files("record").joinpath("data", "record.schema.json").read_text("utf-8")
+    made: dict[str, Any] = json.loads(found)
+    return made
+
+
+def dump(session: Session) -> dict[str, Any]:
+    """Give the record JSON-ready: its form and version, the heads of both chains, all rows."""
+    links, seal = chain.head(session)
+    reports, last = lab.head(session)
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "revision": HEAD,
+        "chain": {"links": links, "head": seal},
+        "lab_chain": {"links": reports, "head": last},
+        "tables": {name_of(table): _rows(session, table) for table in TABLES},
+    }
+
+
+def name_of(table: type[SQLModel]) -> str:
+    """Give a table's name."""
+    return str(table.__tablename__)
+
+
+def _rows(session: Session, table: type[SQLModel]) -> list[dict[str, Any]]:
+    key = table.__table__.primary_key.columns.values()[0]  # type: ignore[attr-defined]
+    return [row.model_dump() for row in session.exec(select(table).order_by(key))]
+
+
+def fill(session: Session, document: dict[str, Any]) -> None:
+    """Put the rows of a dump into a record that holds nothing, in the session's one transaction.
+
+    Jobs are closed last, as they were. Raises `RefusedError` where the record holds something
+    already, `IntegrityError` where the chains of what was put in do not hold or end elsewhere than
+    the dump says.
+    """
+    need_empty(session)
+    closed = []
+    for table in TABLES:
+        rows = document["tables"].get(name_of(table), [])
+        if table is JobRow:
+            closed = [(r["id"], r["closed_at"], r["closed_by"]) for r in rows if r["closed_at"]]
+            rows = [{**r, "closed_at": None, "closed_by": None} for r in rows]
+        session.add_all([table(**row) for row in rows])
+        session.flush()
+    for number, at, by in closed:
+        job = session.get_one(JobRow, number)
+        job.closed_at, job.closed_by = at, by
+        session.add(job)
+    session.flush()
+    _count_on(session)
+    broken = chain.prove(session) or lab.prove(session)
+    if broken:
+        raise IntegrityError(f"the chain of what was to be imported breaks at {broken}")
+    for key, (links, seal) in {
+        "chain": chain.head(session),
+        "lab_chain": lab.head(session),
+    }.items():
+        if {"links": links, "head": seal} != document[key]:
+            raise IntegrityError(
+                f"the {key.replace('_', ' ')} ends at link {links}, and should at link "
+                f"{document[key]['links']}",
+                todo="export it again; nothing was taken in",
+            )
+
+
+def need_empty(session: Session) -> None:
+    """Refuse where the record holds something. Raises `RefusedError`."""
+    if any(session.exec(select(table).limit(1)).first() for table in TABLES):
+        raise RefusedError("there is a record here already", todo="import into an empty home")
+
+
+def stand_ins(session: Session) -> dict[str, str]:
+    """Give the hash of the copy that stands in for each original that is kept elsewhere."""
+    return {row.sha256: row.copy_sha256 for row in session.exec(select(StandInRow))}
+
+
+def stand_in(session: Session, sha256: str, copy_sha256: str, why: str) -> None:
+    """Note that a copy stands in for an original."""
+    session.merge(StandInRow(sha256=sha256, copy_sha256=copy_sha256, why=why))
+    session.flush()
+
+
+def _count_on(session: Session) -> None:
+    """Let PostgreSQL number new rows after those put in with their own numbers."""
+    if session.get_bind().dialect.name != "postgresql":
+        return
+    for table in (JobRow, MediaRow, TranscriptRow, SegmentRow, DraftRow):
+        name = name_of(table)
+        session.connection().execute(
+            text(
+                f"SELECT setval(pg_get_serial_sequence('{name}', 'id'), "  # noqa: S608
+                f"GREATEST((SELECT MAX(id) FROM {name}), 1))"
+            )
+        )
