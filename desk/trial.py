@@ -13,6 +13,7 @@ from desk import observe
 from desk.settings import Settings
 from extract.catalogue import Catalogue
 from extract.draft import Draft
+from record.doubts import doubted
 
 
 def try_input(
@@ -38,7 +39,8 @@ def try_sentence(text: str, settings: Settings, catalogue: Catalogue) -> tuple[D
     """Give the drafts that a sentence would make."""
     from extract.read import read_sentence
 
-    return read_sentence(text, catalogue, settings.profile.known())
+    known = settings.profile.known()
+    return doubted(read_sentence(text, catalogue, known), known, catalogue)
 
 
 def _is_path(given: str, path: Path) -> bool:
@@ -69,7 +71,8 @@ def _try_file(
     if kind == "photo":
         from extract.labels import read_photo
 
-        return read_photo(replace(eye.read(path, path.name), taken=began), catalogue, known)
+        seen = replace(eye.read(path, path.name), taken=began)
+        return doubted(read_photo(seen, catalogue, known), known, catalogue)
     from extract.read import read_memo
 
     heard, _ = observe.hear(path, path.name, ear)
@@ -80,7 +83,7 @@ def _try_file(
             heard,
             began=replace(began, at=began.at + error.shift, source="spoken", doubt=error.doubt),
         )
-    return read_memo(heard, catalogue, known)
+    return doubted(read_memo(heard, catalogue, known), known, catalogue)
 
 
 def _as_kept(path: Path, kind: str) -> Kept:
