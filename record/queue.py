@@ -137,7 +137,11 @@ def _witnesses(draft: Draft) -> set[str]:
 
 
 def _covers(new: Draft, old: Draft) -> bool:
-    return new.slot == old.slot and _witnesses(old) <= _witnesses(new)
+    """Tell whether a new reading leaves nothing of an old one out: its recordings, or its value."""
+    if new.slot != old.slot:
+        return False
+    kept = any(same(old.value, a.value) for a in new.alternatives)
+    return kept or _witnesses(old) <= _witnesses(new)
 
 
 def _values(draft: Draft) -> list[Value]:
@@ -154,7 +158,7 @@ def _settled(
     if not all(any(same(v, s) for s in seen) for v in _values(new)):
         return None
     for row, old in alike:
-        if new.media in _witnesses(old):
+        if _witnesses(new) & _witnesses(old):
             return row
     return None
 

@@ -308,3 +308,21 @@ def test_undo_lets_the_value_count_again_that_was_replaced(store):
         queue.undo(session, numbers[1], WHO)
         (counting,) = entries.entries(session, job)
         assert (counting.value, counting.media) == (17, "memo_01.wav")
+
+
+def test_a_later_memo_that_agrees_does_not_ask_again(store):
+    job, (number,) = put(store, draft(value="17"))
+    with store.session() as session:
+        queue.confirm(session, [number], WHO)
+    agreed = draft(value="17.0", media="memo_02.wav", also=(Evidence("memo_01.wav", "17"),))
+    assert put(store, agreed, job=job)[1] == [number]
+
+
+def test_the_same_figure_said_of_another_moment_is_asked(store):
+    job, (number,) = put(store, draft("oil_added", "1", unit="qt"))
+    with store.session() as session:
+        queue.confirm(session, [number], WHO)
+    _, (new,) = put(store, draft("oil_added", "1", unit="qt", media="memo_09.wav"), job=job)
+    with store.session() as session:
+        (found,) = queue.waiting(session)
+    assert (found.id, found.draft.doubts) == (new, (f"already entered as 1 by {WHO}",))
