@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -27,7 +27,8 @@ class Part:
     """A part of a heard word: its text as heard, its norm, the number of its word, what follows it.
 
     `after` is the punctuation behind it; `hesitant` says that a filler stands before it; `glued`
-    that it is joined to the part before without a space.
+    that it is joined to the part before without a space; `rescued` that its norm is not what was
+    heard but what it sounds like (see extract.rescue).
     """
 
     text: str
@@ -36,6 +37,7 @@ class Part:
     after: str = ""
     hesitant: bool = False
     glued: bool = False
+    rescued: bool = False
 
 
 def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
@@ -68,13 +70,21 @@ def words_of(text: str) -> tuple[str, ...]:
 
 
 def to_doc(words: Sequence[Word] | str) -> Any:
-    """Make a `Doc` of heard words, or of typed text; extensions: see `_extend`."""
-    if isinstance(words, str):
-        words = tuple(Word(text, 0.0, 0.0) for text in words_of(words))
+    """Make a `Doc` of heard words, or of typed text; extensions: see `_extend`.
+
+    Heard words are read back where they only sound like a word of the trade; typed ones are not.
+    """
     from spacy.tokens import Doc
 
+    from extract.rescue import rescue
+
     _extend()
+    typed = isinstance(words, str)
+    if isinstance(words, str):
+        words = tuple(Word(text, 0.0, 0.0) for text in words_of(words))
     parts = parts_of([word.text for word in words])
+    if not typed:
+        parts = rescue(parts)
     doc = Doc(_vocab(), words=[part.norm for part in parts] or None)
     doc._.words, doc._.parts = tuple(words), parts
     return doc
@@ -99,7 +109,7 @@ def _extend() -> None:
     from spacy.tokens import Doc
 
     # words: the heard words; parts: their parts, one a token; the rest is filled by the components.
-    for name in ("words", "parts", "outline", "judged", "statements"):
+    for name in ("words", "parts", "outline", "judged", "statements", "barred"):
         Doc.set_extension(name, default=(), force=True)
 
 
@@ -117,7 +127,7 @@ def _trim(word: str) -> tuple[str, str]:
 
 
 def _with_after(part: Part, after: str) -> Part:
-    return Part(part.text, part.norm, part.word, part.after + after, part.hesitant, part.glued)
+    return replace(part, after=part.after + after)
 
 
 def _pieces(core: str) -> Iterator[tuple[str, str]]:

@@ -7,16 +7,18 @@ codes), `assertions`, `statements` (values bound to fields, corrections applied)
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 from capture.observed import Transcript, Word
-from extract.assertions import judge
+from extract.assertions import STATUSES, judge
 from extract.catalogue import Catalogue
-from extract.confidence import of_text
+from extract.compare import Verdict, compare
+from extract.confidence import of_text, of_verdict
 from extract.corrections import correct, stated
 from extract.doc import heard, span_words, to_doc
-from extract.draft import Draft
+from extract.draft import Alternative, Draft
 from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
@@ -37,9 +39,41 @@ def read_memo(
     transcript: Transcript, catalogue: Catalogue, known: Known = NOTHING
 ) -> tuple[Draft, ...]:
     """Read a memo into drafts: every hearing, compared as values."""
-    doc = _pipeline(catalogue, _year(transcript, known))(to_doc(transcript.words))
-    drafts = [_draft(doc, s, transcript.media, transcript) for s in doc._.statements]
+    pipeline = _pipeline(catalogue, _year(transcript, known))
+    docs = [(pipeline(to_doc(h.words)), h.model) for h in transcript.hearings if h.words]
+    drafts = [_heard(docs, v, transcript, catalogue) for v in compare(docs, catalogue)]
     return fuse(drafts, catalogue, known)
+
+
+def _heard(
+    docs: list[tuple[Any, str]], verdict: Verdict, transcript: Transcript, catalogue: Catalogue
+) -> Draft:
+    statement = verdict.event.statement
+    assert statement is not None
+    doc = docs[verdict.event.hearing][0]
+    draft = _draft(doc, statement, transcript.media, transcript)
+    kind, unit = catalogue.fields[draft.name].kind_object, draft.unit
+    doubts: list[str] = []
+    if len(verdict.models) > 1 and len(verdict.value_models) < 2:
+        doubts.append("only one of the models heard this value")
+    others = [(v, m) for v, m in verdict.other_values]
+    if others:
+        doubts.append("heard otherwise as well: " + ", ".join(kind.show(v, unit) for v, _ in others))
+    if verdict.barred_models:
+        doubts.append("one hearing takes it for no statement of what was done")
+    if verdict.other_fields:
+        doubts.append("one hearing takes it for another field")
+    if not verdict.plain_models:
+        doubts.append("a word was read back by its sound")
+    draft = draft.with_doubt(*doubts)
+    alternatives = tuple(
+        Alternative(v, round(0.5 * len(m) / len(verdict.models), 2), "another hearing") for v, m in others
+    )
+    return replace(
+        draft,
+        confidence=of_verdict(verdict, draft.doubts),
+        alternatives=(*draft.alternatives, *alternatives),
+    )
 
 
 def _year(transcript: Transcript, known: Known) -> int | None:
@@ -103,7 +137,11 @@ class Statements:
             *read_texts(found, self.catalogue, self.year),
         ]
         values = stated(found, doc._.judged, values)
+        bound = {s.slot for s in values}
         values = correct(found, doc._.judged, values, self.catalogue)
+        barred = set(bound) - {s.slot for s in values}
+        barred |= {i for i in range(len(found.slots)) if doc._.judged.statuses(i) & set(STATUSES)}
+        doc._.barred = frozenset(barred)
         states = read_truths(found, doc._.judged, self.catalogue)
         doc._.statements = tuple(sorted([*values, *states], key=lambda s: s.slot))
         return doc

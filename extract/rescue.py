@@ -1,0 +1,149 @@
+"""The trade's words as recognition writes them, read back where the surroundings call for them.
+
+The table is data (sounds.toml); a part that was read back is marked, which lowers the confidence.
+Typed words are never read back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+from extract.doc import Part
+from extract.numbers import Number, find_numbers
+from extract.quantities import unit_at
+from extract.words import table
+
+_REACH = 6
+
+
+@cache
+def _rules() -> dict[tuple[str, ...], list[dict[str, Any]]]:
+    rules: dict[tuple[str, ...], list[dict[str, Any]]] = {}
+    for rule in table("sounds")["sound"]:
+        for heard in rule["heard"]:
+            rules.setdefault(tuple(heard.replace("-", " ").split()), []).append(rule)
+    return rules
+
+
+@cache
+def _codes() -> list[tuple[frozenset[str], dict[str, Any]]]:
+    return [(frozenset(r["sounds"]), r) for r in table("sounds")["sound"] if "sounds" in r]
+
+
+@cache
+def _longest() -> int:
+    return max(map(len, _rules()))
+
+
+def rescue(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """Read back what only sounds like a word of the trade, where a rule allows it."""
+    made: list[Part] = []
+    numbers = find_numbers(parts)
+    at = 0
+    while at < len(parts):
+        found = _match(parts, at, numbers)
+        if found is None:
+            made.append(parts[at])
+            at += 1
+            continue
+        words, length = found
+        last = parts[at + length - 1]
+        for n, word in enumerate(words):
+            final = n == len(words) - 1
+            source = parts[min(at + n, at + length - 1)]
+            made.append(
+                replace(source, norm=word, after=last.after if final else "", rescued=True)
+            )
+        at += length
+    return tuple(made)
+
+
+def _match(
+    parts: Sequence[Part], at: int, numbers: Sequence[Number]
+) -> tuple[tuple[str, ...], int] | None:
+    for length in range(min(_longest(), len(parts) - at), 0, -1):
+        norms = tuple(part.norm for part in parts[at : at + length])
+        for rule in _rules().get(norms, ()):
+            if _allowed(rule, parts, at, length, numbers):
+                return tuple(rule["meant"].split()), length
+    if any(n.start <= at < n.end for n in numbers):
+        return None
+    code = _sound(parts[at].norm)
+    for codes, rule in _codes():
+        if code in codes and parts[at].norm not in rule["meant"].split():
+            if _allowed(rule, parts, at, 1, numbers):
+                return tuple(rule["meant"].split()), 1
+    return None
+
+
+@cache
+def _sound(norm: str) -> str:
+    import jellyfish
+
+    return jellyfish.metaphone(norm) if norm.isalpha() else ""
+
+
+def _allowed(
+    rule: dict[str, Any], parts: Sequence[Part], at: int, length: int, numbers: Sequence[Number]
+) -> bool:
+    return all(
+        _condition(name, rule, parts, at, at + length, numbers) for name in rule["if"].split()
+    )
+
+
+def _condition(
+    name: str, rule: dict[str, Any], parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]
+) -> bool:
+    near = frozenset(rule.get("near", ()))
+    if name == "always":
+        return True
+    if name == "hours":
+        return _hours(parts, a, b, numbers)
+    if name == "number":
+        return any(b <= n.start <= b + 3 for n in numbers)
+    if name == "counted":
+        return any(n.end == a for n in numbers) and not parts[a - 1].after.strip(",")
+    if name == "torque":
+        return _torque(parts, b, numbers)
+    if name == "near":
+        around = [*parts[max(0, a - _REACH) : a], *parts[b : b + _REACH]]
+        return any(part.norm in near for part in around)
+    if name == "behind":
+        return a > 0 and parts[a - 1].norm in near and not parts[a - 1].after
+    if name == "ahead":
+        return b < len(parts) and parts[b].norm in near
+    return any(n.end == a for n in numbers) and any(n.start == b for n in numbers)  # between
+
+
+def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]) -> bool:
+    """A number with a point right behind, over words such as *is at*; or right before *for the*."""
+    for number in numbers:
+        if not number.point or number.value < 100 or unit_at(parts, number.end):
+            continue
+        between = parts[b : number.start]
+        if 0 <= number.start - b <= 3 and all(p.norm in _LINKS for p in between):
+            return True
+        linking = [p.norm for p in parts[number.end : a]]
+        if number.end <= a and linking in (["for", "the"], ["on", "the"], ["for", "my"], ["of", "the"], ["to", "the"]):
+            return True
+    return False
+
+
+_LINKS = ("time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was", "are", "has", "and", "a", "the", "about", "of", "hours", "it", "to")  # fmt: skip
+
+
+def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Number]) -> bool:
+    for number in numbers:
+        if b <= number.start <= b + _REACH:
+            found = unit_at(parts, number.end)
+            if found is not None and found[0].dimension == "torque":
+                return True
+            words = [p.norm for p in parts[number.end : number.end + 1]]
+            if words in (["foot"], ["inch"]):
+                return True
+    return False
+
+
