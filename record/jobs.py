@@ -81,8 +81,11 @@ def _span(session: Session, job: int) -> tuple[datetime | None, datetime | None]
 
 
 def need_open(session: Session, job: int) -> JobRow:
-    """Give the row of a job that is there and open. Raises RefusedError otherwise."""
-    row = session.get(JobRow, job)
+    """Give the row of a job that is there and open, ours alone until the session ends.
+
+    Raises RefusedError otherwise.
+    """
+    row = session.get(JobRow, job, with_for_update=True)
     if row is None:
         raise RefusedError(f"there is no job {job}", todo="see `cowlnote jobs`")
     if row.closed_at:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,22 +13,9 @@ from extract.draft import Draft, Position, Value
 from record import chain, jobs, typed
 from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError
+from record.rows import columns, draft_of
 from record.tables import DecisionRow, DraftRow
-from record.values import (
-    dump,
-    dump_alternatives,
-    dump_evidence,
-    dump_quad,
-    iso,
-    load_alternatives,
-    load_evidence,
-    load_quad,
-    moment,
-    pack,
-    position,
-    same,
-    unpack,
-)
+from record.values import same
 
 WAITING = "waiting"
 
@@ -47,48 +33,6 @@ class Queued:
     def to_json(self) -> dict[str, Any]:
         """Give the catalogue's keys, and `id`, `job`, `state`."""
         return {**self.draft.to_json(), "id": self.id, "job": self.job, "state": self.state}
-
-
-def columns(draft: Draft) -> dict[str, Any]:
-    """Give the columns of a draft's row, nothing lost."""
-    kind, value = pack(draft.value)
-    return {
-        "name": draft.name,
-        "position": dump(draft.position),
-        "kind": kind,
-        "value": value,
-        "unit": draft.unit,
-        "media": draft.media,
-        "start_s": draft.start,
-        "end_s": draft.end,
-        "said_at": iso(draft.said_at),
-        "heard": draft.heard,
-        "confidence": draft.confidence,
-        "doubts": dump(draft.doubts),
-        "alternatives": dump_alternatives(draft.alternatives),
-        "quad": dump_quad(draft.quad),
-        "also": dump_evidence(draft.also),
-    }
-
-
-def draft_of(row: DraftRow) -> Draft:
-    """Read a draft back from a row."""
-    return Draft(
-        row.name,
-        unpack(row.kind, row.value),
-        row.unit,
-        position(row.position),
-        row.media,
-        row.start_s,
-        row.end_s,
-        moment(row.said_at),
-        row.heard,
-        row.confidence,
-        tuple(json.loads(row.doubts)),
-        load_alternatives(row.alternatives),
-        load_quad(row.quad),
-        load_evidence(row.also),
-    )
 
 
 def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
@@ -220,14 +164,16 @@ def get(session: Session, draft: int) -> Queued:
 
 
 def _need_waiting(session: Session, draft: int) -> DraftRow:
-    queued = get(session, draft)
-    jobs.need_open(session, queued.job)
-    if queued.state != WAITING:
-        who = f" by {queued.decision.by}" if queued.decision else ""
+    row = _row(session, draft)
+    jobs.need_open(session, row.job_id)
+    session.refresh(row)  # somebody else may have decided it before the job was ours alone
+    if row.state != WAITING:
+        decision = get(session, draft).decision
+        who = f" by {decision.by}" if decision else ""
         raise RefusedError(
-            f"draft {draft} was already {queued.state}{who}", todo="correct its entry instead"
+            f"draft {draft} was already {row.state}{who}", todo="correct its entry instead"
         )
-    return _row(session, draft)
+    return row
 
 
 def _decide(

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -326,3 +327,31 @@ def test_the_same_figure_said_of_another_moment_is_asked(store):
     with store.session() as session:
         (found,) = queue.waiting(session)
     assert (found.id, found.draft.doubts) == (new, (f"already entered as 1 by {WHO}",))
+
+
+def test_of_two_people_at_once_one_decides_and_the_other_is_told(any_store):
+    _, (number,) = put(any_store, draft())
+
+    def decide(who):
+        try:
+            with any_store.session() as session:
+                queue.confirm(session, [number], who)
+        except RefusedError as error:
+            return str(error)
+        return "done"
+
+    with ThreadPoolExecutor(4) as people:
+        said = sorted(people.map(decide, ["Ines", "Bo", "Ada", "Kim"]))
+    assert [s.startswith("draft 1 was already confirmed by") for s in said].count(True) == 3
+    assert said.count("done") == 1
+    with any_store.session() as session:
+        assert chain.prove(session) is None
+
+
+def test_two_intakes_at_once_queue_a_draft_once(any_store):
+    job, _ = put(any_store)
+    given = [draft(position=n) for n in range(1, 7)]
+    with ThreadPoolExecutor(4) as programs:
+        list(programs.map(lambda _: put(any_store, *given, job=job), range(4)))
+    with any_store.session() as session:
+        assert len(queue.drafts(session)) == 6
