@@ -100,9 +100,10 @@ class Run:
         why = "; ".join(filter(None, (error.what, error.todo)))
         told = isinstance(error, ModelMissingError) and why in dict(self.summary.left).values()
         self.summary.left.append((name, why))
-        self.summary.code = (
-            ExitCode.MODEL if isinstance(error, ModelMissingError) else ExitCode.LEFT
-        )
+        if isinstance(error, ModelMissingError):
+            self.summary.code = ExitCode.MODEL
+        elif self.summary.code == ExitCode.DONE:
+            self.summary.code = ExitCode.LEFT
         if not told:  # a model that is missing is said once, not for every memo
             self.report.left(name, why)
 

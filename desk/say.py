@@ -13,6 +13,7 @@ from extract.draft import Draft, Value
 if TYPE_CHECKING:
     from rich.console import Console
     from rich.progress import Progress
+    from rich.text import Text
 
     from desk.intake import Summary
     from extract.catalogue import Catalogue
@@ -88,36 +89,40 @@ def shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> st
 
 
 def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue) -> None:
-    """Print drafts as a table, each with its doubts and its other readings below it."""
-    from rich.table import Table
+    """Print each draft as a line, and below it the words, the doubts and the other readings."""
+    from rich.padding import Padding
     from rich.text import Text
 
-    queued = any(not isinstance(row, Draft) for row in rows)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
-    for name in ("id", "state")[: 2 if queued else 0]:
-        table.add_column(name, no_wrap=True)
-    table.add_column("field", no_wrap=True)
-    table.add_column("value", no_wrap=True)
-    table.add_column("sure", no_wrap=True, justify="right")
-    table.add_column("heard or read", overflow="fold")
-    for row in rows:
-        draft = row if isinstance(row, Draft) else row.draft
-        words = Text(f"“{draft.heard}”  {place(draft)}".strip())
-        for doubt in draft.doubts:
-            words.append(f"\n? {doubt}", style="bold yellow")
-        for other in draft.alternatives:
-            reading = shown(draft.name, other.value, draft.unit, catalogue)
-            why = f" ({other.why})" if other.why else ""
-            words.append(f"\n  or {reading}, {other.confidence:.2f}{why}", style="dim")
-        lead = [] if isinstance(row, Draft) else [str(row.id), row.state]
-        table.add_row(
-            *lead,
-            about(draft.name, draft.position, catalogue),
-            shown(draft.name, draft.value, draft.unit, catalogue),
-            f"{draft.confidence:.2f}",
-            words,
+    console = _console()
+    pairs = [(None, row) if isinstance(row, Draft) else (row, row.draft) for row in rows]
+    names = [about(draft.name, draft.position, catalogue) for _, draft in pairs]
+    values = [shown(draft.name, draft.value, draft.unit, catalogue) for _, draft in pairs]
+    wide, long = (max(map(len, texts), default=0) for texts in (names, values))
+    for (queued, draft), name, value in zip(pairs, names, values, strict=True):
+        number = f"{queued.id:>4}" if queued else "    "
+        state = f"  {queued.state}" if queued and queued.state != "waiting" else ""
+        head = Text(f"{number}  {name:<{wide}}  ")
+        head.append(f"{value:<{long}}", style="bold").append(
+            f"  sure {draft.confidence:.2f}{state}"
         )
-    _console().print(table)
+        console.print(head)
+        console.print(Padding(_evidence(draft, catalogue), (0, 0, 0, 6), expand=False))
+
+
+def _evidence(draft: Draft, catalogue: Catalogue) -> Text:
+    from rich.text import Text
+
+    told = Text(f"“{draft.heard}”  {place(draft)}".strip(), style="dim")
+    for other in draft.also:
+        second = "" if other.start is None else f" {clock(other.start)}"
+        told.append(f"\n“{other.heard}”  {other.media}{second}")
+    for doubt in draft.doubts:
+        told.append(f"\n? {doubt}", style="not dim bold yellow")
+    for reading in draft.alternatives:
+        value = shown(draft.name, reading.value, draft.unit, catalogue)
+        why = f" ({reading.why})" if reading.why else ""
+        told.append(f"\nor {value}, sure {reading.confidence:.2f}{why}")
+    return told
 
 
 def trial(given: str, made: Sequence[Draft], catalogue: Catalogue) -> None:
