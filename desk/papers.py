@@ -92,7 +92,7 @@ def logbook_entry(service: Service, profile: Profile, catalogue: Catalogue) -> s
             lines += [f"{label:<17}{_told(service, name, catalogue)}"]
     lines += ["", f"{(job.label if job else service.job.kind).capitalize()}:"]
     told = description(service, catalogue)
-    lines += _wrapped(" ".join(told) if told else "Nothing is confirmed yet.", "  ")
+    lines += _wrapped(" ".join(told) if told else "No work is confirmed yet.", "  ")
     missing = [name for name in service.missing if name not in _data()["elsewhere"]]
     if missing:
         names = ", ".join(label_of(name, None, catalogue) for name in missing)
@@ -154,7 +154,7 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
     for slot, entry in service.entries.items():
         lines.append(f"  {label_of(*slot, catalogue):<{width}}  {value_of(entry, catalogue)}")
         pad = " " * (width + 4)
-        lines += _wrapped(f"{_how(service, entry)}", pad)
+        lines += _wrapped(f"{_how(service, entry, profile)}", pad)
     if not service.entries:
         lines.append("  nothing is confirmed yet")
     if job.waiting:
@@ -163,11 +163,11 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
         names = ", ".join(label_of(name, None, catalogue) for name in service.missing)
         lines += ["", *_wrapped(f"missing: {names}", "  ")]
     if not job.is_open and job.closed_at:
-        lines += ["", f"  closed by {job.closed_by}, {job.closed_at:%Y-%m-%d %H:%M}"]
+        lines += ["", f"  closed by {job.closed_by}, {job.closed_at.astimezone(profile.zone):%Y-%m-%d %H:%M}"]
     return "\n".join(lines)
 
 
-def _how(service: Service, entry: Entry) -> str:
+def _how(service: Service, entry: Entry, profile: Profile) -> str:
     decision = service.decision(entry)
     done = {"confirm": "confirmed", "amend": "amended", "add": "typed", "correct": "corrected"}
     second = (
@@ -176,7 +176,7 @@ def _how(service: Service, entry: Entry) -> str:
     source = f" from {entry.media}{second}" if entry.media else ""
     heard = f" “{entry.heard}”" if entry.heard and entry.media else ""
     why = f", because {decision.because}" if decision.because else ""
-    when = f"{entry.at:%Y-%m-%d %H:%M}"
+    when = f"{entry.at.astimezone(profile.zone):%Y-%m-%d %H:%M}"
     who = f"{done.get(decision.action, decision.action)} by {entry.by} {when}{why}"
     return f"{who};{source}{heard}" if source else who
 

@@ -92,7 +92,7 @@ def test_what_waits_or_was_rejected_is_not_in_the_entry(draft, queued, cowlnote)
     entry = section(cowlnote("entry").out)
     assert "17 ft-lb" not in entry
     assert " 7 qt" not in entry
-    assert "Nothing is confirmed yet." in entry
+    assert "No work is confirmed yet." in entry
 
 
 def test_what_the_job_calls_for_and_is_missing_is_named(draft, queued, cowlnote, catalogue):
