@@ -109,8 +109,34 @@ class Vault:
         self.root = root
 
     def path(self, sha256: str) -> Path:
-        """Give where the bytes of a hash lie, or would lie."""
-        return self.root / sha256[:2] / sha256
+        """Give where the bytes of a hash lie or would lie, or the copy that stands in for them."""
+        final = self.root / sha256[:2] / sha256
+        if not final.is_file():
+            try:
+                copy = final.with_name(f"{sha256}.copy").read_text("ascii").strip()
+            except (OSError, ValueError):
+                return final
+            if NAMED.fullmatch(copy):
+                return self.root / copy[:2] / copy
+        return final
+
+    def stand_in(self, sha256: str, copy: str) -> None:
+        """Note that a kept copy (its position taken out) stands in for an original kept elsewhere.
+
+        Raises VaultError where that cannot be written.
+        """
+        final = self.root / sha256[:2] / f"{sha256}.copy"
+        try:
+            final.parent.mkdir(parents=True, exist_ok=True)
+            aside = self.root / f".new-{sha256[:12]}.copy"
+            with aside.open("w", encoding="ascii") as out:
+                out.write(copy)
+                out.flush()
+                os.fsync(out.fileno())
+            aside.replace(final)
+            _sync_folder(final.parent)
+        except OSError as error:
+            raise _vault_error(error, self.root) from error
 
     def keep(self, path: Path, name: str | None = None) -> Kept:
         """Copy a file into the vault, or find that it is there, and say what it is.

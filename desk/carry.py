@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from capture.errors import InputError
 from capture.vault import Vault
@@ -21,8 +21,6 @@ from record.store import Store
 
 if TYPE_CHECKING:
     from desk.settings import Settings
-
-WHY = "position taken out for an export"
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +44,11 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
     with here.store.session(write=False) as session:
         document = dump.dump(session)
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
-        stand_ins = dump.stand_ins(session)
     papers = _papers(here, services)
     profile = here.settings.home / PROFILE_NAME
     if profile.is_file():
         papers[PROFILE_NAME] = profile.read_bytes()
-    originals = _originals(document, vault, stand_ins)
+    originals = _originals(document, vault)
     registration = here.settings.profile.registration
     about = {
         "External-Identifier": registration or "aircraft not named",
@@ -70,18 +67,9 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
     )
 
 
-def _originals(
-    document: Mapping[str, dict[str, list[dict[str, str]]]],
-    vault: Vault,
-    stand_ins: Mapping[str, str],
-) -> dict[str, Path]:
-    found = {}
-    for row in document["tables"]["media"]:
-        for sha256 in (row["sha256"], stand_ins.get(row["sha256"])):
-            if sha256 and vault.path(sha256).is_file():
-                found[row["sha256"]] = vault.path(sha256)
-                break
-    return found
+def _originals(document: dict[str, Any], vault: Vault) -> dict[str, Path]:
+    found = {row["sha256"]: vault.path(row["sha256"]) for row in document["tables"]["media"]}
+    return {sha256: path for sha256, path in found.items() if path.is_file()}
 
 
 def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
@@ -112,16 +100,11 @@ def bring_in(folder: Path, settings: Settings) -> Carried:
         with store.session(write=False) as session:
             dump.need_empty(session)
         rows = {row["sha256"]: row for row in found.document["tables"]["media"]}
-        kept = {
-            one.sha256: _keep(found, one, rows[one.sha256], vault)
-            for one in found.files
-            if one.file
-        }
+        for one in found.files:
+            if one.file:
+                _keep(found, one, rows[one.sha256], vault)
         with store.session() as session:
             dump.fill(session, found.document)
-            for original, copy in kept.items():
-                if copy != original:
-                    dump.stand_in(session, original, copy, WHY)
     finally:
         store.close()
     _bring_profile(found.payload / PROFILE_NAME, settings.home)
@@ -133,8 +116,8 @@ def bring_in(folder: Path, settings: Settings) -> Carried:
     )
 
 
-def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> str:
-    """Keep a file of the bag under its own name and time; give its hash."""
+def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> None:
+    """Keep a file of the bag under its own name and time, as what it is or as a copy of it."""
     source = _inside(found.payload, one.file or "")
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / f"kept{source.suffix}"
@@ -144,7 +127,8 @@ def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) 
         kept = vault.keep(copy, row["original"])
     if kept.sha256 != one.file_sha256:
         raise InputError("is not the file that the record names", source, "copy the export again")
-    return kept.sha256
+    if kept.sha256 != one.sha256:
+        vault.stand_in(one.sha256, kept.sha256)
 
 
 def _inside(payload: Path, name: str) -> Path:

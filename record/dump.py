@@ -24,7 +24,6 @@ from record.tables import (
     LabReportRow,
     MediaRow,
     SegmentRow,
-    StandInRow,
     TranscriptRow,
 )
 
@@ -39,7 +38,6 @@ TABLES: tuple[type[SQLModel], ...] = (
     DecisionRow,
     EntryRow,
     LabReportRow,
-    StandInRow,
 )
 
 
@@ -115,17 +113,6 @@ def need_empty(session: Session) -> None:
     """Refuse where the record holds something. Raises `RefusedError`."""
     if any(session.exec(select(table).limit(1)).first() for table in TABLES):
         raise RefusedError("there is a record here already", todo="import into an empty home")
-
-
-def stand_ins(session: Session) -> dict[str, str]:
-    """Give the hash of the copy that stands in for each original that is kept elsewhere."""
-    return {row.sha256: row.copy_sha256 for row in session.exec(select(StandInRow))}
-
-
-def stand_in(session: Session, sha256: str, copy_sha256: str, why: str) -> None:
-    """Note that a copy stands in for an original."""
-    session.merge(StandInRow(sha256=sha256, copy_sha256=copy_sha256, why=why))
-    session.flush()
 
 
 def _count_on(session: Session) -> None:

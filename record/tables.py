@@ -165,8 +165,8 @@ class LabReportRow(SQLModel, table=True):
     """A laboratory's report on an oil sample, as a named person entered it. Only ever added to.
 
     `taken` is the day of the sample; `tach`, `hours` (on the oil) are decimals as text; `levels` is
-    JSON, the metal's symbol to the figure as printed. `supersedes` is the report it corrects. `id` is
-    its place in a chain of its own.
+    JSON, the metal's symbol to the figure as printed. `supersedes` is the report it corrects; `id`
+    is its place in a chain of its own.
     """
 
     __tablename__ = "lab_report"
@@ -189,13 +189,3 @@ class LabReportRow(SQLModel, table=True):
     because: str
     prev: str
     hash: str
-
-
-class StandInRow(SQLModel, table=True):
-    """A copy that stands in for an original that is kept elsewhere, and why (position taken out)."""
-
-    __tablename__ = "stand_in"
-
-    sha256: str = Field(primary_key=True)
-    copy_sha256: str
-    why: str

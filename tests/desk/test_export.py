@@ -1,0 +1,146 @@
+"""A record goes out as a bag and comes back the same, with originals that say nothing of where."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+import bagit
+import exifread
+import pytest
+from PIL import Image
+
+from capture.observed import Instant
+from capture.vault import Vault
+from record import jobs, media, queue
+from record.store import Store
+from tests.desk.conftest import MORNING
+
+TABLES = ("job", "media", "transcript", "segment", "draft", "decision", "entry", "lab_report")
+
+
+@pytest.fixture
+def record(cowlnote, home, heard, sound, tmp_path, draft):
+    """A memo and a photo with a position, kept, heard and decided, with an oil report."""
+    phone = tmp_path / "phone"
+    memo, photo = sound(phone / "memo one.wav"), phone / "IMG_0001.jpg"
+    exif = Image.Exif()
+    exif.get_ifd(0x8769).update({0x9003: "2026:03:14 09:12:30", 0x9011: "-05:00"})
+    exif.get_ifd(0x8825).update({1: "N", 2: (47.0, 22.0, 11.5), 3: "E", 4: (8.0, 32.0, 30.25)})
+    Image.new("RGB", (320, 240), (90, 90, 90)).save(photo, exif=exif)
+    vault, store = Vault(home / "vault"), Store.open(home)
+    with store.session() as session:
+        job = jobs.job_for(session, MORNING, aircraft="N0417Q")
+        for path in (memo, photo):
+            row = media.note(session, vault.keep(path), Instant(MORNING, "name"))
+            media.join(session, row.id, job)
+            if path is memo:
+                words = heard("torqued the filter to seventeen foot pounds")
+                media.keep_transcript(session, row.id, words)
+        made = draft("filter_torque", "17", "ft-lb", media="memo one.wav")
+        queue.confirm(session, queue.put(session, job, [made]), "Ines Invented")
+    store.close()
+    cowlnote("add", "leak_check", "pass", "--by", "Ines Invented")
+    day = ("--date", "2026-03-14", "--by", "Ines Invented")
+    assert cowlnote("lab", "add", "Fe=22", "--lab", "North Lab", *day).code == 0
+
+
+def rows(home: Path) -> dict[str, list[tuple]]:
+    with sqlite3.connect(home / "record.db") as database:
+        return {t: database.execute(f"SELECT * FROM {t}").fetchall() for t in TABLES}
+
+
+def photo_in(out: Path) -> Path:
+    return next((out / "data" / "originals").glob("*.jpg"))
+
+
+def has_position(path: Path) -> bool:
+    with path.open("rb") as file:
+        return any(tag.startswith("GPS") for tag in exifread.process_file(file))
+
+
+def test_out_and_back_in_is_the_same_record(cowlnote, record, home, tmp_path):
+    out, second = tmp_path / "out", tmp_path / "second"
+    assert cowlnote("export", out).code == 0
+    assert bagit.Bag(str(out)).validate()
+    assert cowlnote("import", out, at=second).code == 0
+    assert rows(second) == rows(home)
+    assert (second / "aircraft.toml").read_bytes() == (home / "aircraft.toml").read_bytes()
+    assert cowlnote("entry", at=second).out == cowlnote("entry").out
+    assert cowlnote("find", "torqued", at=second).out == cowlnote("find", "torqued").out
+
+
+def test_position_leaves_only_when_asked_for(cowlnote, record, tmp_path):
+    bare, full = tmp_path / "bare", tmp_path / "full"
+    assert "position taken out of 1 copy" in cowlnote("export", bare).out
+    cowlnote("export", full, "--with-position")
+    assert not has_position(photo_in(bare))
+    assert has_position(photo_in(full))
+
+
+def test_originals_with_position_come_back_byte_for_byte(cowlnote, record, home, tmp_path):
+    out, second = tmp_path / "out", tmp_path / "second"
+    cowlnote("export", out, "--with-position")
+    cowlnote("import", out, at=second)
+    kept = {p.name: p.read_bytes() for p in (home / "vault").rglob("*") if p.is_file()}
+    again = {p.name: p.read_bytes() for p in (second / "vault").rglob("*") if p.is_file()}
+    assert {k: v for k, v in kept.items() if not k.endswith("json")} == {
+        k: v for k, v in again.items() if not k.endswith("json")
+    }
+
+
+def test_an_import_passes_the_check_with_copies_standing_in(cowlnote, record, tmp_path):
+    out, second = tmp_path / "out", tmp_path / "second"
+    cowlnote("export", out)
+    cowlnote("import", out, at=second)
+    assert cowlnote("check", at=second).code == 0
+
+
+def test_an_import_can_be_exported_again(cowlnote, record, tmp_path):
+    first, second, third = tmp_path / "out", tmp_path / "second", tmp_path / "again"
+    cowlnote("export", first)
+    cowlnote("import", first, at=second)
+    assert cowlnote("export", third, at=second).code == 0
+    assert photo_in(third).read_bytes() == photo_in(first).read_bytes()
+
+
+def test_a_home_with_a_record_takes_nothing_in(cowlnote, record, home, tmp_path):
+    cowlnote("export", tmp_path / "out")
+    before = rows(home)
+    assert cowlnote("import", tmp_path / "out").code == 7
+    assert rows(home) == before
+
+
+def test_a_damaged_export_is_refused_and_leaves_no_record(cowlnote, record, tmp_path):
+    out, second = tmp_path / "out", tmp_path / "second"
+    cowlnote("export", out)
+    text = (out / "data" / "record.json").read_text("utf-8")
+    (out / "data" / "record.json").write_text(text.replace("17", "18"), "utf-8")
+    ran = cowlnote("import", out, at=second)
+    assert (ran.code, ran.err.count("\n")) == (6, 1)
+    assert not (second / "record.db").exists()
+
+
+def test_an_import_killed_midway_can_be_run_again(cowlnote, record, home, tmp_path, monkeypatch):
+    from record import dump
+
+    out, second = tmp_path / "out", tmp_path / "second"
+    cowlnote("export", out)
+    with monkeypatch.context() as patch:
+        patch.setattr(dump, "fill", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt()))
+        cowlnote("import", out, at=second)
+    assert cowlnote("import", out, at=second).code == 0
+    assert rows(second) == rows(home)
+
+
+def test_entries_are_there_as_pdf_and_as_text(cowlnote, record, tmp_path):
+    cowlnote("export", tmp_path / "out")
+    papers = tmp_path / "out" / "data" / "entries"
+    assert (papers / "job-0001.pdf").read_bytes().startswith(b"%PDF-")
+    assert "DRAFT LOGBOOK ENTRY" in (papers / "job-0001.txt").read_text("utf-8")
+
+
+def test_a_folder_that_is_there_is_left_alone(cowlnote, record, tmp_path):
+    (tmp_path / "out").mkdir()
+    assert cowlnote("export", tmp_path / "out").code == 3
+    assert list((tmp_path / "out").iterdir()) == []
