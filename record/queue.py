@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlmodel import Session, col, select
 
 from extract.catalogue import Catalogue
-from extract.draft import Draft, Position, Value
+from extract.draft import Draft, Evidence, Position, Value
 from record import chain, jobs, typed
 from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError
@@ -39,8 +39,9 @@ def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
     """Put drafts into the queue of an open job; give the number of each, in the same order.
 
     The same draft again is not doubled. A new reading of the same recordings takes the place of one
-    that waits. One that was decided stays as it is: what is new about it waits as a draft of its
-    own, with a doubt. Raises RefusedError for a job that is closed or not there.
+    that waits; another recording that tells the same is kept with it. One that was decided stays as
+    it is: what is new about it waits as a draft of its own, with a doubt. Raises RefusedError for a
+    job that is closed or not there.
     """
     jobs.need_open(session, job)
     query = select(DraftRow).where(DraftRow.job_id == job).order_by(col(DraftRow.id))
@@ -48,13 +49,15 @@ def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
     waiting = {id(row): (row, old) for row, old in rows if row.state == WAITING}
     decided = [(row, old) for row, old in rows if row.state != WAITING]
     placed: dict[int, DraftRow] = {}
-    for alike in (_same, _covers):
+    made = list(drafts)
+    for alike in (_same, _covers, _agrees):
         for index, draft in enumerate(drafts):
             for key, (_, old) in waiting.items():
                 if index not in placed and alike(draft, old):
                     placed[index] = waiting.pop(key)[0]
+                    made[index] = _with_witnesses(draft, old)
                     break
-    for index, draft in enumerate(drafts):
+    for index, draft in enumerate(made):
         entered = [e for e in entries(session, job, draft.name) if e.position == draft.position]
         row = placed.get(index) or _settled(draft, decided, entered)
         filled = columns(draft.with_doubt(*(_already(e) for e in entered)))
@@ -86,6 +89,19 @@ def _covers(new: Draft, old: Draft) -> bool:
         return False
     kept = any(same(old.value, a.value) for a in new.alternatives)
     return kept or _witnesses(old) <= _witnesses(new)
+
+
+def _agrees(new: Draft, old: Draft) -> bool:
+    return new.slot == old.slot and same(new.value, old.value)
+
+
+def _with_witnesses(new: Draft, old: Draft) -> Draft:
+    """Give the new draft with those recordings that told the same before and that it leaves out."""
+    if not _agrees(new, old):
+        return new
+    first = Evidence(old.media, old.heard, old.start, old.end, old.said_at, old.quad)
+    left = [e for e in (first, *old.also) if e.media not in _witnesses(new)]
+    return replace(new, also=(*new.also, *left))
 
 
 def _values(draft: Draft) -> list[Value]:

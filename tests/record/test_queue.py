@@ -355,3 +355,17 @@ def test_two_intakes_at_once_queue_a_draft_once(any_store):
         list(programs.map(lambda _: put(any_store, *given, job=job), range(4)))
     with any_store.session() as session:
         assert len(queue.drafts(session)) == 6
+
+
+def test_another_memo_that_tells_the_same_is_kept_as_a_witness(store):
+    job, first = put(store, draft(value="17"))
+    second = draft(value="17", media="memo_02.wav", start=3.0, end=4.0, confidence=0.99)
+    assert put(store, second, job=job)[1] == first
+    assert put(store, second, job=job)[1] == first
+    with store.session() as session:
+        (found,) = queue.waiting(session)
+    given = draft(value="17")
+    assert found.draft.media == "memo_02.wav"
+    assert found.draft.also == (
+        Evidence(given.media, given.heard, given.start, given.end, given.said_at),
+    )
