@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -259,4 +260,7 @@ def _wheel(part: Part, aside: Path) -> Path:
 def _make(base: Path, model: Model, folder: Path) -> None:
     from capture import adapter  # only here are weights touched
 
-    adapter.make(base, _home() / model.adapter, folder)
+    for file in model.files:
+        if (base / file.name).is_file() and _sha256(base / file.name) == file.sha256:
+            shutil.copyfile(base / file.name, folder / file.name)
+    adapter.merge(base / "model.bin", _home() / model.adapter, folder / "model.bin")

@@ -7,6 +7,7 @@ gave and cost is in `docs/hearing.md`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +37,12 @@ TRADE = ("tach", "Hobbs", "quarts", "safetied", "torqued", "cowl", "leak check",
 """Shown to `tiny.en` in one hearing. It took no word from there that was not said; `base` did."""
 
 
+_NUMBER_WORDS = """zero oh one two three four five six seven eight nine niner ten eleven twelve
+thirteen fourteen fifteen sixteen seventeen eighteen nineteen twenty thirty forty fifty sixty
+seventy eighty ninety hundred thousand half quarter double triple point decimal dash"""
+NUMBERS = frozenset(_NUMBER_WORDS.split())
+
+
 class Transcriber(Protocol):
     """Whatever turns samples into a Transcript."""
 
@@ -61,6 +68,15 @@ class Way:
     def settings(self) -> str:
         """Give the words that stand in a Hearing."""
         return f"beam5 nodigits {self.name}{' hints' if self.hints else ''}"
+
+
+def is_hint(word: str) -> bool:
+    """Say whether a word may be shown to a model: plain letters, and no number spoken or written.
+
+    A number in a prompt was seen to come back in the transcript of a memo that did not say it.
+    """
+    parts = set(re.split(r"[\s-]+", word.lower()))
+    return bool(re.fullmatch(r"[A-Za-z' -]{2,40}", word)) and not parts & NUMBERS
 
 
 AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=3.0)
@@ -89,7 +105,7 @@ class Ear:
     ) -> None:
         self._models_dir = models_dir
         self._names = models
-        self._words = words
+        self._hints = (*TRADE, *(word for word in words if is_hint(word)))
         self._engines: dict[str, Engine] = {}
 
     def check(self) -> None:
@@ -117,8 +133,10 @@ class Ear:
         plan = ways(self._using())
         heard: list[list[Word]] = [[] for _ in plan]
         for section in gather(speech, SECTION_S, SECTION_PAUSE_S):
-            for words, way in zip(heard, plan, strict=True):
-                words += self._section(samples, section, way)
+            found = [self._section(samples, section, way) for way in plan]
+            if any(found[: len(self._using())]):  # else no model heard a voice in the whole of it
+                for words, more in zip(heard, found, strict=True):
+                    words += more
             if progress:
                 progress(section[-1][1] / speech[-1][1])
         hearings = tuple(
@@ -133,7 +151,7 @@ class Ear:
         The two are never mixed, for a number that straddles their border would be said twice.
         """
         engine = self._engine(way.model)
-        hints = (*TRADE, *self._words) if way.hints else ()
+        hints = self._hints if way.hints else ()
         words = _pieces(engine, samples, section, way, hints)
         lost = _unheard_s(section, words)
         if lost >= LEAST_UNHEARD_S:
@@ -169,15 +187,13 @@ def _on_speech(words: list[Word], speech: list[Span]) -> list[Word]:
     made: list[Word] = []
     for word in words:
         start, end = word.start_s, word.end_s
-        for first, last in speech:
-            if start < first < end:  # it was said after the pause
-                start = first
-            elif start < last < end and end - last > start - first:
-                end = last
-            onset = first + ONSET_S
-            new = not made or made[-1].start_s < first
-            if new and first - 0.05 <= start < first + NEAR_ONSET_S and onset < end:
-                start = onset
+        shared = [(min(end, last) - max(start, first), first, last) for first, last in speech]
+        most, first, last = max(shared)
+        if most > 0:
+            start, end = max(start, first), min(end, last)
+            fresh = not made or made[-1].start_s < first
+            if fresh and start < first + NEAR_ONSET_S and first + ONSET_S < end:
+                start = first + ONSET_S
         start = max(start, end - LONGEST_WORD_S)
         made.append(Word(word.text, round(start, 2), round(end, 2), round(word.probability, 3)))
     return made

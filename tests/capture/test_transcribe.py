@@ -1,0 +1,297 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from capture import models, transcribe
+from capture.audio import RATE
+from capture.engine import Heard, outlawed
+from capture.errors import ModelMissingError
+from capture.observed import Word
+from capture.speech import find_speech, gather, unheard
+from capture.transcribe import Ear, is_hint, ways
+
+SURE = {"silent": 0.05, "likely": -0.2, "repeats": 0.9}
+Timed = tuple[tuple[str, float, float, float], ...]
+
+
+def _said(text: str, start: float = 0.1, step: float = 0.4, p: float = 0.9) -> Timed:
+    return tuple(
+        (word, start + n * step, start + (n + 1) * step, p) for n, word in enumerate(text.split())
+    )
+
+
+class Says:
+    """A stand-in engine that hears the same in every piece, and remembers what it was asked."""
+
+    def __init__(self, words: Timed, **signs: float) -> None:
+        self.words, self.signs = words, SURE | signs
+        self.asked: list[tuple[float, float | None, tuple[str, ...]]] = []
+
+    def hear(
+        self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
+    ) -> Heard:
+        self.asked.append((len(piece) / RATE, tail_s, tuple(words)))
+        return Heard(self.words, **self.signs)
+
+
+class Breaks:
+    """A stand-in engine that fails as one out of memory does."""
+
+    def hear(self, *_args: object) -> Heard:
+        raise MemoryError
+
+
+@pytest.fixture
+def ear(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Ear:
+    monkeypatch.setattr(models, "where", lambda folder, name: folder / name)
+    return Ear(tmp_path)
+
+
+def _speech(monkeypatch: pytest.MonkeyPatch, *spans: tuple[float, float]) -> None:
+    monkeypatch.setattr(transcribe, "find_speech", lambda _samples: iter(spans))
+
+
+def _engines(ear: Ear, base: object, tiny: object) -> None:
+    ear._engines.update({"base": base, "tiny.en": tiny})  # type: ignore[dict-item]
+
+
+def test_each_model_is_a_hearing_of_its_own_with_its_name_and_settings(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _speech(monkeypatch, (1.0, 3.0))
+    _engines(ear, Says(_said("tach reads")), Says(_said("tack reads")))
+    got = ear.hear(np.zeros(4 * RATE, np.float32), "a.m4a")
+    assert [h.model for h in got.hearings] == ["base", "tiny.en", "tiny.en", "base"]
+    assert len({(h.model, h.settings) for h in got.hearings}) == 4
+    assert all("nodigits" in h.settings for h in got.hearings)
+    assert got.text == "tach reads"
+    assert (got.media, got.duration_s, got.speech, got.began) == ("a.m4a", 4.0, ((1.0, 3.0),), None)
+
+
+def test_only_tiny_is_shown_words_and_never_a_number(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(models, "where", lambda folder, name: folder / name)
+    owner = ("Quickstart", "20W-50", "CH48110", "single grade fifty", "seventeen", "camguard")
+    ear = Ear(tmp_path, words=owner)
+    base, tiny = Says(_said("so it is")), Says(_said("so it is"))
+    _engines(ear, base, tiny)
+    _speech(monkeypatch, (0.0, 2.0))
+    ear.hear(np.zeros(3 * RATE, np.float32), "a")
+    assert {shown for *_, shown in base.asked} == {()}
+    hinted = {word for *_, shown in tiny.asked for word in shown}
+    assert {"Quickstart", "camguard"} < hinted
+    assert not hinted & {"20W-50", "CH48110", "single grade fifty", "seventeen"}
+
+
+@given(st.text("abcdefghij0123456789 -", max_size=12))
+def test_no_hint_holds_a_figure_and_no_trade_word_is_a_number(word: str) -> None:
+    if any(c.isdigit() for c in word):
+        assert not is_hint(word)
+    assert all(map(is_hint, transcribe.TRADE))
+
+
+def test_no_speech_gives_no_words_and_loads_no_model(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _speech(monkeypatch)
+    monkeypatch.setattr(transcribe, "Engine", lambda _folder: pytest.fail("a model was loaded"))
+    got = ear.hear(np.zeros(RATE, np.float32), "a")
+    assert got.text == ""
+    assert len(got.hearings) == 4
+
+
+@pytest.mark.parametrize(
+    "signs", [{"silent": 0.9, "likely": -1.0}, {"repeats": 3.0}, {"likely": -2.0}]
+)
+def test_what_a_model_makes_up_in_noise_is_dropped(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch, signs: dict[str, float]
+) -> None:
+    _speech(monkeypatch, (0.0, 2.0))
+    _engines(ear, Says(_said("thank you"), **signs), Says(_said("thank you"), **signs))
+    assert not any(h.words for h in ear.hear(np.zeros(2 * RATE, np.float32), "a").hearings)
+
+
+def test_a_hint_that_is_only_repeated_is_dropped(ear: Ear, monkeypatch: pytest.MonkeyPatch) -> None:
+    _speech(monkeypatch, (0.0, 2.0))
+    _engines(ear, Says(_said("oil is in")), Says(_said("tach, quarts,", p=0.001)))
+    got = ear.hear(np.zeros(2 * RATE, np.float32), "a")
+    assert [bool(h.words) for h in got.hearings] == [True, False, False, True]
+
+
+def test_a_stretch_in_which_no_model_hears_a_voice_by_windows_stays_empty(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class OnlyShort(Says):
+        def hear(
+            self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
+        ) -> Heard:
+            said = super().hear(piece, tail_s, words)
+            return said if tail_s is not None else Heard((), **SURE)
+
+    _speech(monkeypatch, (0.0, 1.5))
+    _engines(ear, OnlyShort(_said("oh")), OnlyShort(_said("oh")))
+    assert not any(h.words for h in ear.hear(np.zeros(2 * RATE, np.float32), "a").hearings)
+
+
+def test_a_window_that_passes_over_sentences_is_heard_again_and_never_mixed(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Skips(Says):
+        def hear(
+            self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
+        ) -> Heard:
+            super().hear(piece, tail_s, words)
+            if tail_s is None:
+                return Heard(_said("seven on the stick", start=10.0), **SURE)
+            return Heard(_said(" ".join(["word"] * 20), step=0.5), **SURE)
+
+    _speech(monkeypatch, (0.0, 11.5))
+    _engines(ear, Skips(()), Skips(()))
+    got = ear.hear(np.zeros(12 * RATE, np.float32), "a")
+    assert set(got.hearings[0].text.split()) == {"word"}
+
+
+@given(st.lists(st.tuples(st.floats(0, 30), st.floats(0, 30), st.floats(0, 1)), max_size=30))
+def test_times_never_run_backwards(raw: list[tuple[float, float, float]]) -> None:
+    words = transcribe._in_order([Word("x", a, b, p) for a, b, p in raw])
+    assert len(words) == len(raw)
+    assert all(w.start_s <= w.end_s for w in words)
+    assert all(a.end_s <= b.start_s for a, b in pairwise(words))
+
+
+@given(st.lists(st.tuples(st.floats(0.1, 60), st.floats(0, 5)), max_size=20))
+def test_gathered_stretches_keep_all_speech_and_fit_the_model(
+    raw: list[tuple[float, float]],
+) -> None:
+    spans, at = [], 0.0
+    for length, pause in raw:
+        spans.append((at + pause, at + pause + length))
+        at += pause + length
+    groups = gather(spans, 28.0, 2.0)
+    assert sum(b - a for g in groups for a, b in g) == pytest.approx(sum(b - a for a, b in spans))
+    assert all(g[-1][1] - g[0][0] <= 28.0 + 1e-6 for g in groups)
+    flat = [edge for g in groups for span in g for edge in span]
+    assert flat == pytest.approx(sorted(flat))
+
+
+def test_what_no_word_covers_is_found() -> None:
+    assert unheard([(0.0, 10.0)], [(0.0, 1.0), (6.0, 10.0)], 2.0) == [(1.0, 6.0)]
+    assert unheard([(0.0, 1.5)], [], 2.0) == []
+    assert unheard([(3.0, 9.0)], [(0.0, 4.0)], 2.0) == [(4.0, 9.0)]
+
+
+def test_the_first_word_after_a_pause_starts_with_the_speech(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # the aligner stretches "now" back over the pause
+    _speech(monkeypatch, (0.0, 1.2), (3.0, 5.0))
+    stretched = (("done", 0.2, 1.0, 0.9), ("now", 1.0, 3.5, 0.9), ("six", 3.5, 4.0, 0.9))
+    _engines(ear, Says(stretched), Says(stretched))
+    words = ear.hear(np.zeros(7 * RATE, np.float32), "a").words
+    assert words[1].text == "now"
+    assert words[1].start_s == pytest.approx(3.1, abs=0.15)
+
+
+def test_progress_rises_to_the_whole(ear: Ear, monkeypatch: pytest.MonkeyPatch) -> None:
+    _speech(monkeypatch, *((n * 40.0, n * 40.0 + 5) for n in range(4)))
+    _engines(ear, Says(_said("so")), Says(_said("so")))
+    told: list[float] = []
+    ear.hear(np.zeros(200 * RATE, np.int16), "a", told.append)
+    assert told == sorted(told)
+    assert len(told) == 4
+    assert told[-1] == 1.0
+
+
+def test_a_missing_model_is_one_line_before_any_work(tmp_path: Path) -> None:
+    with pytest.raises(ModelMissingError, match="cowlnote models get") as caught:
+        Ear(tmp_path).hear(np.zeros(RATE, np.float32), "a")
+    assert "\n" not in str(caught.value)
+
+
+def test_an_engine_that_breaks_is_not_taken_for_silence(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _speech(monkeypatch, (0.0, 1.0))
+    _engines(ear, Breaks(), Breaks())
+    with pytest.raises(MemoryError):
+        ear.hear(np.zeros(RATE, np.float32), "a")
+
+
+def test_tokens_with_figures_signs_and_roman_numbers_are_ruled_out() -> None:
+    texts = [" tach", "7", " 17", "½", "$", " II", "III", "I", "'s", "-three", "é", " V", ".", "三"]
+    banned = [texts[t] for t in outlawed(lambda one: texts[one[0]], len(texts))]
+    assert banned == ["7", " 17", "½", "$", " II", "III", "é", " V", "三"]
+
+
+def test_the_first_hearing_is_of_the_first_model() -> None:
+    assert ways(("base-hangar", "base", "tiny.en"))[0].model == "base-hangar"
+
+
+# --- the real engines -----------------------------------------------------------------------
+
+MODELS = Path(__file__).parents[2] / "models"
+needs_models = pytest.mark.skipif(
+    not (MODELS / "base").is_dir() or not (MODELS / "tiny.en").is_dir(),
+    reason="no speech models; run `cowlnote models get`",
+)
+
+
+def _hangar(seconds: int, level: float, seed: int = 5) -> np.ndarray:
+    """Make noise of a hangar without a voice: fan, compressor, clanks, an impact wrench."""
+    rng = np.random.default_rng(seed)
+    n = seconds * RATE
+    t = np.arange(n) / RATE
+    sound = np.convolve(rng.standard_normal(n), np.ones(8) / 8, "same")
+    on = np.sin(2 * np.pi * t / 37) > 0
+    sound += on * (0.3 * np.sin(2 * np.pi * 49 * t) + 0.2 * np.sin(2 * np.pi * 98 * t))
+    short = np.arange(RATE // 2) / RATE
+    for at in rng.integers(0, n - RATE, seconds // 3):
+        ring = np.sin(2 * np.pi * rng.uniform(400, 4000) * short) * np.exp(-short * 20)
+        sound[at : at + len(ring)] += ring
+    long = np.arange(RATE) / RATE
+    for at in rng.integers(0, n - RATE, seconds // 40):
+        sound[at : at + RATE] += np.sign(np.sin(2 * np.pi * 27 * long))
+    return (sound * level / np.sqrt(np.mean(sound**2))).astype(np.float32)
+
+
+def _warble(seconds: int) -> np.ndarray:
+    """Make tones that rise and fall as a voice does: the speech finder takes some for speech."""
+    t = np.arange(seconds * RATE) / RATE
+    tone = np.sin(2 * np.pi * (300 + 200 * np.sin(2 * np.pi * 3 * t)) * t)
+    return (0.3 * tone * (np.sin(2 * np.pi * 0.7 * t) > 0)).astype(np.float32)
+
+
+@pytest.mark.slow
+@needs_models
+@pytest.mark.parametrize(
+    "sound",
+    [np.zeros(60 * RATE, np.float32), _hangar(600, 0.1), _hangar(60, 0.4, seed=7), _warble(60)],
+    ids=["silence", "ten minutes of hangar", "loud hangar", "warbling tones"],
+)
+def test_no_word_and_no_hint_is_heard_where_nobody_speaks(sound: np.ndarray) -> None:
+    got = Ear(MODELS, words=("camguard",)).hear(np.clip(sound, -1, 1), "noise.wav")
+    assert [h.text for h in got.hearings] == [""] * len(got.hearings)
+
+
+@pytest.mark.slow
+@needs_models
+def test_the_models_make_up_nothing_even_where_noise_is_taken_for_speech() -> None:
+    from capture.engine import Engine
+
+    for name, hints in (("base", ()), ("tiny.en", ()), ("tiny.en", transcribe.TRADE)):
+        engine = Engine(MODELS / name)
+        for seed in range(4):
+            heard = engine.hear(_hangar(40, 0.2, seed)[: 5 * RATE], None, hints)
+            assert heard.invented, (name, hints, heard)
+
+
+def test_the_speech_finder_is_silent_over_ten_minutes_of_hangar() -> None:
+    assert list(find_speech(_hangar(60, 0.1))) == []
