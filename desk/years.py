@@ -2,15 +2,62 @@
 
 from __future__ import annotations
 
+import shutil
+import tempfile
 import tomllib
+from datetime import date
 from pathlib import Path
 from typing import Any
 
+from capture.errors import ExitCode, InputError
+from desk import opening, say
 from desk.opening import Opened
 from record import entries, jobs, lab, queue
 from record.reports import day, hours_of, make
 
 FOLDER = Path(__file__).resolve().parent.parent / "demo_media" / "two_years"
+TODAY = date(2026, 3, 20)  # the invented day on which the demo is looked at
+
+
+def run() -> ExitCode:
+    """Enter the two years in a temporary home and show history, due, trends, slip and plot.
+
+    Raises `InputError` where the demo's files are not there; they come with a checkout.
+    """
+    from desk import ledger, trends
+    from desk.plots import draw
+    from record.slip import slip
+
+    if not (FOLDER / "record.toml").is_file():
+        raise InputError("the demo's two years are not there", FOLDER, "run from a checkout")
+    home = Path(tempfile.mkdtemp(prefix="cowlnote-years-"))
+    shutil.copyfile(FOLDER / "aircraft.toml", home / "aircraft.toml")
+    say.line("Everything here is invented: aircraft, people, laboratories, part and figures.")
+    with opening.record(home) as here:
+        fill(here)
+        found, profile = ledger.open_ledger(here), here.settings.profile
+        _part("cowlnote history", ledger.history_text(found, here.catalogue))
+        due = ledger.due_of(found, profile, TODAY)
+        _part(f"cowlnote due --on {TODAY}", ledger.due_text(due, profile))
+        _part("cowlnote trend --plot trend.pdf", trends.trends_text(found))
+        lines = slip(
+            found.lines[-1],
+            registration=profile.registration,
+            overhaul_tach=profile.overhaul_tach_time,
+            usual_oil=profile.oil,
+            additive=profile.additive,
+        )
+        _part("cowlnote slip", ledger.slip_text(lines))
+        title = f"{profile.registration} (invented): metals in the oil"
+        drawn = draw(trends.trends(found), home / "trend.pdf", title, trends.filters(found))
+    say.line(f"\nThe plots: {drawn}")
+    say.line(f"The demo's home, yours to look at and delete: {home}")
+    return ExitCode.DONE
+
+
+def _part(head: str, lines: list[str]) -> None:
+    say.line(f"\n$ {head}\n")
+    say.lines(lines)
 
 
 def fill(here: Opened) -> None:

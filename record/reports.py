@@ -15,6 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from capture.errors import InputError
+from capture.observed import Reading
 from record.rules import metals
 from record.trend import Level, Sample
 
@@ -252,6 +253,27 @@ def hours_of(text: str | None, where: str | None = None) -> Decimal | None:
     if not re.fullmatch(r"\d+(\.\d+)?( ?h)?", text):
         raise InputError(f"'{text}' is no number of hours", where, "write it like 45.2")
     return Decimal(text.removesuffix("h").strip())
+
+
+def rows_of(readings: Sequence[Reading]) -> list[str]:
+    """Give the lines of a table from what was read off a photo of it, top to bottom.
+
+    Readings whose middles lie within half the height of each other stand in one row, put together
+    from left to right: a reader gives each cell by itself. Upright photos only.
+    """
+    rows: list[list[Reading]] = []
+    for reading in sorted(readings, key=lambda r: _middle(r)[1]):
+        height = max(y for _, y in reading.quad) - min(y for _, y in reading.quad)
+        if rows and abs(_middle(rows[-1][0])[1] - _middle(reading)[1]) < height / 2:
+            rows[-1].append(reading)
+        else:
+            rows.append([reading])
+    return [" ".join(r.text for r in sorted(row, key=lambda r: _middle(r)[0])) for row in rows]
+
+
+def _middle(reading: Reading) -> tuple[float, float]:
+    xs, ys = zip(*reading.quad, strict=True)
+    return sum(xs) / len(xs), sum(ys) / len(ys)
 
 
 def read_lines(lines: Iterable[str]) -> tuple[dict[str, str], tuple[str, ...]]:

@@ -17,7 +17,7 @@ FOOT = (
     "Metals are only roughly linear with hours on the oil, and differ from engine to engine. "
     "Make-up oil thins them; no published correction is known, so none is made.",
     "With eight metals looked at, one outside its limits by chance alone is to be expected in "
-    "about one report of three.",
+    "about one report of three, and a direction by chance alone now and then.",
 )
 
 

@@ -92,33 +92,58 @@ def show(
 ) -> None:
     """Show what a CSV file or a photo of a printed report would become. Nothing is recorded."""
     from capture.vault import kind_of
+    from desk.reports import read_photo
 
     for file in files:
         if kind_of(file) == "photo":
-            _show_photo(ctx, file, laboratory)
+            figures, left = read_photo(file, opening.settings(ctx.obj))
+            read_off = " ".join(f"{s}={figure}" for s, figure in figures.items())
+            say.line(f"{file.name}: {read_off or 'no figure could be read'}")
+            say.lines(f"  not taken: {line}" for line in left)
             continue
         for report in _read(file, laboratory):
-            figures = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
+            given = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
             hours = f" {report.hours} h" if report.hours is not None else ""
-            say.line(f"{report.lab}, {report.taken.isoformat()}{hours}: {figures}")
+            say.line(f"{report.lab}, {report.taken.isoformat()}{hours}: {given}")
             for doubt in report.doubts:
                 say.line(f"  ? {doubt}")
 
 
-def _show_photo(ctx: typer.Context, file: Path, laboratory: str) -> None:
-    from desk import engines
-    from record.reports import read_lines
+@lab.command()
+def read(
+    ctx: typer.Context,
+    photo: Annotated[Path, typer.Argument(help="A photo of a printed report on one sample.")],
+    laboratory: Lab,
+    date: Taken,
+    by: By,
+    hours: Hours = "",
+    tach: Tach = "",
+    number: Number = "",
+    job: OneJob = None,
+) -> None:
+    """Read a printed report off a photo; each figure is confirmed, amended or left out by you."""
+    from capture.vault import Vault
+    from desk.reports import decide_figures, read_photo
+    from record.reports import day, hours_of, make
 
-    eye = engines.LateEye(opening.settings(ctx.obj))
-    seen = eye.read(file, file.name)
-    figures, left = read_lines(reading.text for reading in seen.readings)
-    say.line(f"{file.name}: read off the photo; look at each figure before you enter it:")
-    made = " ".join(f"'{s}={text}'" for s, text in figures.items()) or "no figure could be read"
-    say.line(f"  {made}")
+    taken, on_oil, read_at = day(date), hours_of(hours), hours_of(tach)
+    settings = opening.settings(ctx.obj)
+    figures, left = read_photo(photo, settings)
+    say.line(f"{photo.name}: look at the paper beside each figure")
     for line in left:
         say.line(f"  not taken: {line}")
-    if figures:
-        say.line(f"  cowlnote lab add {made} --lab '{laboratory}' --date … --hours … --by …")
+    decided = decide_figures(figures)
+    kept = Vault(settings.vault_dir).keep(photo)
+    report = make(
+        laboratory,
+        taken,
+        decided,
+        hours=on_oil,
+        tach=read_at,
+        number=number,
+        source=f"photo {kept.name} {kept.sha256}",
+    )
+    _enter(ctx, [report], by, job)
 
 
 @lab.command("list")

@@ -54,8 +54,17 @@ def check(ctx: typer.Context) -> None:
         raise typer.Exit(ExitCode.INTEGRITY)
 
 
-def demo(ctx: typer.Context) -> None:
+def demo(
+    ctx: typer.Context,
+    years: Annotated[
+        bool, typer.Option("--years", help="Five invented services over two years instead.")
+    ] = False,
+) -> None:
     """Do a whole service on invented memos and photos, in a temporary home."""
+    if years:
+        from desk.years import run as run_years
+
+        raise typer.Exit(run_years())
     from desk.demo import run
 
     raise typer.Exit(run())

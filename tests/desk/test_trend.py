@@ -82,10 +82,40 @@ def test_a_wrong_report_is_corrected_and_stays(cowlnote):
 def test_a_photo_of_a_report_is_shown_and_not_entered(cowlnote, engines, photo, tmp_path):
     path = photo(tmp_path / "report.jpg")
     engines.eye.shows = {"report.jpg": ("other", "text", "Iron (Fe) 22")}
-    ran = cowlnote("lab", "show", path)
-    assert "'Fe=22'" in ran.out
-    assert "look at each figure" in ran.out
+    assert "report.jpg: Fe=22" in cowlnote("lab", "show", path).out
     assert cowlnote("lab", "list").code == 5  # nothing was recorded, so there is no record yet
+
+
+@pytest.mark.parametrize(
+    ("answers", "figure"), [("\n", "22"), ("27\n", "27"), ("two\n27\n", "27"), ("-\n", None)]
+)
+def test_each_figure_of_a_photo_is_decided_by_a_person(
+    cowlnote, engines, photo, tmp_path, home, answers, figure
+):
+    path = photo(tmp_path / "report.jpg")
+    engines.eye.shows = {"report.jpg": ("other", "text", "Iron (Fe) 22")}
+    ran = cowlnote("lab", "read", path, "--lab", "North Lab", *DAY, input=answers)
+    assert ran.code == (0 if figure else 3)
+    if figure:
+        (report,) = cowlnote("lab", "list", "--json").data
+        assert report["ppm"] == {"Fe": figure}
+        assert any(p.name.endswith("json") for p in (home / "vault").rglob("*"))
+
+
+def test_a_photo_that_nobody_looks_at_enters_nothing(cowlnote, engines, photo, tmp_path):
+    path = photo(tmp_path / "report.jpg")
+    engines.eye.shows = {"report.jpg": ("other", "text", "Iron (Fe) 22")}
+    ran = cowlnote("lab", "read", path, "--lab", "North Lab", *DAY, input="")
+    assert ran.code != 0
+    assert cowlnote("lab", "list").code == 5
+
+
+def test_the_demo_of_two_years_tells_its_story(cowlnote):
+    ran = cowlnote("demo", "--years")
+    assert ran.code == 0
+    assert "Everything here is invented" in ran.out
+    assert "PAST DUE" in ran.out
+    assert "Rising over 5 samples" in ran.out
 
 
 @pytest.mark.parametrize("ending", ["svg", "png", "pdf"])

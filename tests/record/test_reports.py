@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from capture.errors import InputError
-from record.reports import level, make, metal_of, read_csv, read_lines
+from capture.observed import Reading
+from record.reports import level, make, metal_of, read_csv, read_lines, rows_of
 
 D = Decimal
 
@@ -130,3 +131,14 @@ def test_lines_off_a_printed_table_are_taken_only_where_they_are_plain():
     )
     assert taken == {"Fe": "22", "Cu": "9.6", "Sn": "<1"}
     assert left == ("NORTH LAB", "Lead 25 31 28", "Al: 5 or 6")
+
+
+def cell(text, x, y, wide=60.0, high=20.0):
+    quad = ((x, y), (x + wide, y), (x + wide, y + high), (x, y + high))
+    return Reading("text", text, quad, 0.98)
+
+
+def test_cells_of_a_photographed_table_are_put_together_by_row():
+    read = [cell("22", 200, 53), cell("Iron", 10, 50), cell("Copper", 10, 90), cell("9.6", 200, 92)]
+    assert rows_of(read) == ["Iron 22", "Copper 9.6"]
+    assert read_lines(rows_of(read))[0] == {"Fe": "22", "Cu": "9.6"}
