@@ -34,6 +34,7 @@ class Judgement:
     withdrawals: tuple[Cue, ...] = ()
     unsure: tuple[Reach, ...] = ()
     after_history: frozenset[int] = field(default_factory=frozenset)
+    turns: frozenset[int] = field(default_factory=frozenset)
 
     def statuses(self, start: int, end: int | None = None) -> set[str]:
         """Give the statuses that lie over any slot from `start` up to `end`."""
@@ -67,11 +68,13 @@ def judge(slots: Sequence[Slot]) -> Judgement:
     withdrawals: list[Cue] = []
     unsure: list[Reach] = []
     uneasy: set[int] = set()
+    all_turns: set[int] = set()
     block: Reach | None = None
     was_history = False
     for start, end in sentences(slots):
         cues = matcher().find(slots, start, end)
         turns = _turns(slots, cues, start, end)
+        all_turns.update(turns)
         found = [r for cue in cues for r in _reach(slots, cue, turns, start, end)]
         if "?" in slots[end - 1].after:
             found.append(Reach("question", start, end, Cue("question", "whole", start, end, 1)))
@@ -99,7 +102,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         corrections += [c for c in cues if (c.owner, c.kind) == ("correction", "says")]
         withdrawals += [c for c in cues if (c.owner, c.kind) == ("correction", "withdraw")]
     return Judgement(
-        tuple(reaches), tuple(corrections), tuple(withdrawals), tuple(unsure), frozenset(uneasy)
+        tuple(reaches), tuple(corrections), tuple(withdrawals), tuple(unsure), frozenset(uneasy), frozenset(all_turns)
     )
 
 
@@ -125,6 +128,8 @@ def _reach(
         stop = min(stop, _clause_end(slots, cue.end, end))
     if cue.kind == "whole":
         begin = max((t for t in turns if t <= cue.start), default=start)
+        if cue.start in clause_starts(slots, start, end):
+            begin = cue.start
         return [Reach(cue.owner, begin, stop, cue)]
     if cue.kind == "after":
         return [Reach(cue.owner, cue.start, stop, cue)]

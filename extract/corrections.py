@@ -34,6 +34,24 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
     return made
 
 
+def contrasted(
+    page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
+) -> list[Statement]:
+    """*I was going to put in eight, but stopped at seven*: the seven is of the field of the eight."""
+    taken = {s.slot for s in found}
+    made = list(found)
+    for old in found:
+        if page.slots[old.slot].norm != NUMBER or not judged.statuses(old.slot) & {"plan", "limit"}:
+            continue
+        end = page.bounds[page.sentence(old.slot)][1]
+        new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
+        if new is None or new in taken or judged.statuses(new) or judged.negated(new):
+            continue
+        if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
+            made.append(_with_value(page, old, new, catalogue))
+    return made
+
+
 def correct(
     page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
 ) -> list[Statement]:

@@ -7,7 +7,7 @@ The weights below order the kinds of evidence; they were chosen by hand on cases
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from extract.catalogue import Catalogue, Field
@@ -34,7 +34,7 @@ class Binding:
 def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
     """Bind every number of a page to a field, where its words call for one."""
     made: list[Statement] = []
-    used: set[Cue] = set()
+    used: set[tuple[str, int]] = set()
     spent: set[int] = set()
     fields = [f for f in catalogue.fields.values() if f.kind == "number"]
     for i, slot in enumerate(page.slots):
@@ -43,7 +43,7 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
         if _is_place_number(page, i):
             continue
         bound = sorted(
-            (b for f in fields if (b := _bind(page, i, f, used)) is not None),
+            (b for f in fields if (b := _bind(page, i, f, used, made)) is not None),
             key=lambda b: -b.score,
         )
         other = _other(page, i, catalogue)
@@ -51,8 +51,9 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
             continue
         best = bound[0]
         if best.cue is not None:
-            used.add(best.cue)
+            used |= {(best.cue.owner, k) for k in range(best.cue.start, best.cue.end)}
         made += _statements(page, i, best, bound[1:], made)
+        spent |= {i, *_join(page, made, i)}
     return tuple(made)
 
 
@@ -94,7 +95,9 @@ def _is_place_number(page: Page, i: int) -> bool:
     return False
 
 
-def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
+def _bind(
+    page: Page, i: int, field: Field, used: set[tuple[str, int]], made: Sequence[Statement]
+) -> Binding | None:
     quantity = page.slots[i].what
     if not isinstance(quantity, Quantity):
         return None
@@ -134,6 +137,7 @@ def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
         main, cue = side, cue if main > 1 else (subject_cue or (verbs[0] if verbs else None))
     elif main > 0:
         main += 0.3 * min(side, 1.0)
+    main += _parallel(page, i, field, quantity, made)
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
     alone = field.alone != "no" and fit > 0
     if main <= 0 and not (topic and fit > 0) and not alone and not lone:
@@ -146,11 +150,64 @@ def _bind(page: Page, i: int, field: Field, used: set[Cue]) -> Binding | None:
         number = quantity.number
         score += 0.4 if number.point and number.value >= 10 else -0.2
     if field.alone == "yes" and fit > 0.5:
-        score += 1.4
+        score += 1.2
     elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
+
+
+def _parallel(
+    page: Page, i: int, field: Field, quantity: Quantity, made: Sequence[Statement]
+) -> float:
+    """*tops at sixteen thou, bottoms at seventeen*: the second goes on with the field of the first."""
+    if not field.positions or not made or made[-1].name != field.name:
+        return 0.0
+    last = made[-1].slot
+    if page.sentence(i) - page.sentence(last) > 1:
+        return 0.0
+    spoken = page.slots[last].what
+    if quantity.unit is not None and isinstance(spoken, Quantity) and quantity.unit != spoken.unit:
+        return 0.0
+    placed = any(
+        c.owner == field.name and c.kind.startswith("place:") and last < c.start < i
+        for c in page.cues[page.sentence(i)]
+    )
+    return 1.6 if placed else 0.0
+
+
+def _join(page: Page, made: list[Statement], i: int) -> set[int]:
+    """*twenty-five, thirty-one point two*: a meter read in groups with a pause between them.
+
+    Gives the slot that was joined to the one just bound, which is then no number of its own.
+    """
+    last = made[-1]
+    a, b = number_of(page.slots[i]), None
+    other = i + 1 if a and not a.point else i - 1
+    if last.unit != "h" or last.slot != i or not 0 <= other < len(page.slots):
+        return set()
+    b = number_of(page.slots[other])
+    left, right = (a, b) if other > i else (b, a)
+    pause = page.slots[min(i, other)].after
+    if left is None or right is None or pause.strip(",") or left.point or not right.point:
+        return set()
+    whole = right.digits.split(".")[0]
+    if not (left.value >= 10 and left.value % 1 == 0 and len(whole) == 2 and len(left.digits) == 2):
+        return set()
+    value = Decimal(left.digits + right.digits)
+    made[-1] = replace(
+        last,
+        value=value,
+        slot=max(i, other),
+        first=min(last.first, other),
+        last=max(last.last, other),
+        doubts=tuple(d for d in last.doubts if d != NO_TENTHS),
+        alternatives=(Alternative(right.value, 0.2, "without the first group"),),
+    ).doubted("read in groups with a pause between them")
+    return {other}
+
+
+NO_TENTHS = "no tenths were said"
 
 
 def _near_enough(page: Page, cue: Cue, i: int) -> bool:
@@ -160,12 +217,14 @@ def _near_enough(page: Page, cue: Cue, i: int) -> bool:
 
 
 def _best(
-    page: Page, i: int, cues: Sequence[Cue], used: set[Cue], before: float, after: float
+    page: Page, i: int, cues: Sequence[Cue], used: set[tuple[str, int]], before: float, after: float
 ) -> tuple[Cue | None, float]:
     """Give the cue that a number leans on most, and how much."""
     best: tuple[Cue | None, float] = (None, 0.0)
     for cue in cues:
-        score = _pull(page, i, cue, before, after) - (1.0 if cue in used else 0.0)
+        score = _pull(page, i, cue, before, after) 
+        if used and any((cue.owner, k) in used for k in range(cue.start, cue.end)):
+            score -= 1.0
         if score > best[1]:
             best = (cue, score)
     return best
@@ -208,7 +267,7 @@ def _unit_fit(field: Field, quantity: Quantity) -> float:
         return 0.6 if unit.loose else 0.8
     if field.unit and unit.dimension == units()[field.unit].dimension:
         return -0.6
-    return -1.6
+    return -0.8
 
 
 def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
@@ -255,7 +314,7 @@ def _statements(
     if not field.plausible(value):
         doubts.append(f"{value} {field.unit} is out of the ordinary for {field.label}")
     if field.decimals == 1 and not number.point:
-        doubts.append("no tenths were said")
+        doubts.append(NO_TENTHS)
     if number.homophones:
         doubts.append("a word that only sounds like a figure was taken for one")
     if best.signs.get("alone"):

@@ -394,7 +394,8 @@ def _fraction_alone(parts: Sequence[Part], at: int) -> Number | None:
         value = _SMALL[norm] * FRACTIONS[parts[at + 1].norm]
         if value < 1 and parts[at + 1].norm not in ("tenth", "tenths"):
             return Number(at, at + 2, value, str(value), "fraction")
-    if norm in ("half", "quarter") and at + 1 < len(parts) and parts[at + 1].norm in ("a", "an"):
+    before_whole = ("a", "an", "quart", "pint", "liter", "ounce", "gallon")
+    if norm in ("half", "quarter") and at + 1 < len(parts) and parts[at + 1].norm in before_whole:
         return Number(at, at + 1, FRACTIONS[norm], str(FRACTIONS[norm]), "fraction")
     return None
 

@@ -38,7 +38,7 @@ def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
                 made.append((k, slot.what))
             number = number_of(slot)
             if slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6):
-                if _before_value(page, k):
+                if _before_value(page, k) or _behind_value(page, k):
                     made.append((k, int(number.value)))
     return sorted(set(made), key=lambda pair: (pair[0], str(pair[1])))
 
@@ -50,6 +50,12 @@ def _before_value(page: Page, k: int) -> bool:
         if slot.norm == PLACE:
             return False
     return False
+
+
+def _behind_value(page: Page, k: int) -> bool:
+    """*seventy-eight over eighty on five*."""
+    before = page.slots[k - 1].norm if k else ""
+    return before in ("on", "for", "in") and k > 1 and page.slots[k - 2].norm == OVER
 
 
 def _is_value(page: Page, k: int) -> bool:
@@ -66,9 +72,24 @@ def _pick(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Positi
     if values and values[0] < first_place and all(k != first_place for k in values):
         later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
         if later:
-            return tuple(p for at, p in later if at == later[0][0])
+            return _joined(page, later)
     before = [(at, p) for at, p in found if at < i and not any(at < k < i for k in values)]
     if before:
-        return tuple(p for at, p in before if at == before[-1][0])
+        return _joined(page, before[::-1])
     later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
-    return tuple(p for at, p in later if later and at == later[0][0])
+    if later:
+        return _joined(page, later)
+    earlier = [(at, p) for at, p in found if at < i]
+    if earlier and len({p for _, p in found}) == 1:
+        return (earlier[-1][1],)
+    return ()
+
+
+def _joined(page: Page, found: list[tuple[int, Position]]) -> tuple[Position, ...]:
+    """Take the first place and those that *and* joins to it: *top and bottom*."""
+    ats = [found[0][0]]
+    for at, _ in found:
+        low, high = sorted((at, ats[-1]))
+        if high - low == 2 and page.slots[low + 1].norm == "and" and not page.slots[low].after:
+            ats.append(at)
+    return tuple(dict.fromkeys(p for at, p in found if at in ats))

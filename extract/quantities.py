@@ -115,7 +115,7 @@ def find_quantities(
 ) -> tuple[Quantity, ...]:
     """Find numbers with their units, and ranges; `taken` are parts that belong to something else."""
     free = [n for n in find_numbers(parts) if not any(a < n.end and n.start < b for a, b in taken)]
-    made = [_with_unit(parts, number) for number in free if not _is_word(parts, number)]
+    made = [_with_unit(parts, number) for number in free if not _is_word(parts, number, free)]
     made += [q for i in range(len(parts)) if (q := _a_unit(parts, i, free)) is not None]
     made.sort(key=lambda q: q.start)
     apart: list[Quantity] = []
@@ -125,8 +125,10 @@ def find_quantities(
     return tuple(_ranges(parts, apart))
 
 
-def _is_word(parts: Sequence[Part], number: Number) -> bool:
-    """*one* is mostly no number: only a unit, *over* or a fraction behind it makes it one."""
+def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) -> bool:
+    """*one* is mostly no number: a unit, *over* or a fraction behind it, or *74 over 80*, makes it one."""
+    if any(n.over and number.end <= n.start <= number.end + 2 for n in others):
+        return False
     if number.end - number.start > 1 or parts[number.start].norm != "one" or number.over:
         return False
     before = parts[number.start - 1] if number.start else None
@@ -184,7 +186,8 @@ def _half_behind(parts: Sequence[Part], quantity: Quantity) -> Quantity:
         extra, length = Decimal("0.75"), 3
     else:
         return quantity
-    if unit_at(parts, i + length) is not None or parts[i + length - 1].norm == "of":
+    following = unit_at(parts, i + length)
+    if following is not None and following[0].name != "in":
         return quantity
     value = quantity.number.value + extra
     number = replace(quantity.number, value=value, digits=str(value), style="fraction")

@@ -18,7 +18,7 @@ COMMERCIAL: dict[str, str] = _S["commercial"]
 _DASH = ("dash", "hyphen", "minus")
 _CODE = re.compile(r"^-?[a-z]{0,4}-?\d[a-z\d-]*$")
 _TYPED_GRADE = re.compile(r"^(?:sae)?(\d{1,2})w-?(\d{2})$")
-_NO_LETTERS = ("psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo")
+_NO_LETTERS = ("psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo", "tq")
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,7 +60,10 @@ def matcher(catalogue: Catalogue) -> Matcher:
         rows |= {(name, kind): phrases for kind, phrases in entry.cues.items() if kind != "topics"}
         rows |= {(name, f"place:{p}"): words for p, words in entry.places.items()}
         rows |= {(name, f"says:{choice}"): words for choice, words in entry.says.items()}
-    rows |= {(name, "other"): words for name, words in catalogue.others.items()}
+    rows |= {
+        (name, "thing" if name == "things" else "other"): words
+        for name, words in catalogue.others.items()
+    }
     rows |= {(name, "topic"): words for name, words in table("topics").items()}
     return Matcher(rows)
 

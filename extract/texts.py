@@ -34,6 +34,8 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
     assert isinstance(spelled, Spelled)
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name]
+    if any(c.kind == "unless" for c in here):
+        return
     cue, score = _best(page, i, [c for c in here if c.kind == "subjects"], set(), 2.2, 1.8)
     grade = page.slots[i].norm == GRADE
     if grade:

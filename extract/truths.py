@@ -71,7 +71,7 @@ def _subject_owners(page: Page, catalogue: Catalogue) -> tuple[tuple[Cue, frozen
         c
         for found in page.cues
         for c in found
-        if (c.kind == "subjects" and c.owner in truths) or c.kind == "other"
+        if (c.kind == "subjects" and c.owner in truths) or c.kind in ("other", "thing")
     ]
     spans = {(c.start, c.end) for c in cues}
     longest = {s for s in spans if not any(t != s and t[0] <= s[0] and s[1] <= t[1] for t in spans)}
@@ -90,8 +90,7 @@ def _truth(
     owners: tuple[tuple[Cue, frozenset[str]], ...],
 ) -> Iterable[Statement]:
     here = [c for c in page.cues[n] if c.owner == field.name]
-    if any(c.kind == "unless" for c in here):
-        return
+    unless = [c for c in here if c.kind == "unless"]
     said: list[tuple[Cue, bool, float, Cue | None]] = []
     for cue in here:
         if cue.kind == "no":
@@ -107,6 +106,8 @@ def _truth(
     for cue, value, weight, subject in said:
         first = min(cue.start, subject.start) if subject else cue.start
         last = max(cue.end, subject.end) if subject else cue.end
+        if any(c.start < last and first < c.end for c in unless):
+            continue
         status = judged.statuses(cue.start, cue.end) | judged.statuses(cue.end - 1)
         if status & set(STATUSES):
             continue
