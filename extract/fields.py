@@ -145,6 +145,8 @@ def _bind(
     score = main + fit + beside
     score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
     value, _ = value_of(field, quantity)
+    if unit is not None and unit.loose and not field.plausible(value):
+        return None
     score += 0.2 if field.plausible(value) else -0.6
     if field.decimals == 1:
         number = quantity.number

@@ -54,8 +54,11 @@ class Number:
         return "." in self.digits and self.style != "fraction"
 
 
-def find_numbers(parts: Sequence[Part]) -> tuple[Number, ...]:
-    """Find every number, first to last; none overlaps another."""
+def find_numbers(parts: Sequence[Part], offset: int = 0) -> tuple[Number, ...]:
+    """Find every number, first to last; none overlaps another.
+
+    `offset` is added to the places, where `parts` are a piece of a longer row.
+    """
     found: list[Number] = []
     at = 0
     while at < len(parts):
@@ -63,9 +66,16 @@ def find_numbers(parts: Sequence[Part]) -> tuple[Number, ...]:
         if number is None:
             at += 1
             continue
+        if number.start > at:  # groups that *over eighty* left behind: a place, mostly
+            found += find_numbers(parts[at : number.start], at)
         found.append(number)
         at = number.end
-    return tuple(found)
+    return tuple(_shift(number, offset) for number in found) if offset else tuple(found)
+
+
+def _shift(number: Number, offset: int) -> Number:
+    pieces = tuple((part + offset, text) for part, text in number.pieces)
+    return replace(number, start=number.start + offset, end=number.end + offset, pieces=pieces)
 
 
 def read_number(text: str) -> Decimal | None:

@@ -127,6 +127,8 @@ def find_quantities(
 
 def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) -> bool:
     """*one* is mostly no number: a unit, *over* or a fraction behind it, or *74 over 80*, makes it one."""
+    if number.start > 1 and parts[number.start - 2].norm == "out" and number.value == 80:
+        return True  # "all out of eighty"
     if any(n.over and number.end <= n.start <= number.end + 2 for n in others):
         return False
     if number.end - number.start > 1 or parts[number.start].norm != "one" or number.over:
