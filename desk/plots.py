@@ -2,62 +2,109 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from capture.errors import InputError
 from record.rules import metals, rules
 from record.trend import MetalTrend, Sample, follow
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
 KINDS = (".svg", ".png", ".pdf")
 _MARKS = ("o", "s", "^", "D", "v")  # a shape a laboratory, since paper has no colour
 _ACROSS = 2
+_BELOW = "outside lower left"
+_PAPER = (8.27, 11.0)  # inches: fits A4 and Letter
+_WIDE, _DEEP = 98, 80  # characters in a line, lines on a page
 _BESIDE = "Beside each point: ppm as the laboratory printed it. The maker's limits come first."
 
 
-def draw(trends: Sequence[MetalTrend], path: Path, title: str, found: dict[date, str]) -> Path:
+def draw(
+    trends: Sequence[MetalTrend],
+    path: Path,
+    title: str,
+    found: dict[date, str],
+    words: Sequence[str] = (),
+) -> Path:
     """Draw the metals, ppm per hour on the oil where that is known, to an SVG, PNG or PDF file.
 
     `found` is what the filter held, by the day of the sample. A grey bar is where the value of an
     unchanged engine would fall nineteen times in twenty, from the samples before it; the first is
     at the fourth sample, and may run off the top. The figures are ppm as the laboratory printed
-    them. Raises `InputError` for another ending or a folder that is not there.
+    them. A PDF is pages that fit A4 and Letter, with `words` after the panels. Raises `InputError`
+    for nothing to draw, another ending or a folder that is not there.
     """
-    if path.suffix.lower() not in KINDS:
-        raise InputError(
-            "not a kind of picture that is drawn", path, f"end it in {' '.join(KINDS)}"
-        )
+    ending = path.suffix.lower()
+    if ending not in KINDS:
+        raise InputError("is no picture that can be drawn", path, f"end it in {' '.join(KINDS)}")
     if not path.parent.is_dir():
         raise InputError("there is no such folder", path.parent, "make it first")
+    if not trends:
+        raise InputError("there is nothing to draw", path, "enter an oil report first")
     from matplotlib import rc_context
-    from matplotlib.figure import Figure
 
-    rows = -(-len(trends) // _ACROSS)
+    aside = path.with_name(f".{path.name}.part{ending}")
     with rc_context({"svg.hashsalt": "cowlnote", "font.size": 9, "svg.fonttype": "none"}):
-        figure = Figure(figsize=(7.5, 1.2 + 2.3 * rows), layout="constrained")
-        panels = figure.subplots(rows, min(_ACROSS, len(trends)), squeeze=False).flatten()
-        labs = sorted({s.lab for t in trends for s in t.labs})
-        for panel, trend in zip(panels, trends, strict=False):
-            _panel(panel, trend, labs, found)
-        for panel in panels[len(trends) :]:
-            panel.set_visible(False)
-        handles = _legend(labs)
-        figure.suptitle(f"{title}\n{_BESIDE}", x=0.01, ha="left", fontsize=9)
-        figure.legend(handles=handles, loc="outside lower left", ncols=2, frameon=False, fontsize=8)
-        made = path.with_name(f".{path.name}.part{path.suffix}")
-        bare = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(path.suffix[1:].lower())
+        figure = _figure(trends, title, found, paper=ending == ".pdf")
         try:
-            figure.savefig(made, dpi=150, metadata=bare)
-            made.replace(path)
+            if ending == ".pdf":
+                _pages(figure, words, aside)
+            else:
+                figure.savefig(aside, dpi=150, metadata={"Date": None} if ending == ".svg" else {})
+            aside.replace(path)
         except OSError as error:
             raise InputError(
                 f"cannot be written ({error.strerror})", path, "choose another"
             ) from None
         finally:
-            made.unlink(missing_ok=True)
+            aside.unlink(missing_ok=True)
     return path
+
+
+def _figure(
+    trends: Sequence[MetalTrend], title: str, found: dict[date, str], *, paper: bool
+) -> Figure:
+    from matplotlib.figure import Figure
+
+    rows = -(-len(trends) // _ACROSS)
+    across = min(_ACROSS, len(trends))
+    figure = Figure(figsize=_PAPER if paper else (3.75 * across, 1.2 + 2.3 * rows))
+    figure.set_layout_engine("constrained", **({"rect": _margins(rows)} if paper else {}))
+    panels = figure.subplots(rows, across, squeeze=False).flatten()
+    labs = sorted({s.lab for t in trends for s in t.labs})
+    for panel, trend in zip(panels, trends, strict=False):
+        _panel(panel, trend, labs, found)
+    for panel in panels[len(trends) :]:
+        panel.set_visible(False)
+    left = 0.09 if paper else 0.01
+    figure.suptitle(f"{title}\n{_BESIDE}", x=left, ha="left", fontsize=9)
+    where = {"loc": "lower left", "bbox_to_anchor": (0.07, 0.03)} if paper else {"loc": _BELOW}
+    figure.legend(handles=_legend(labs), ncols=2, frameon=False, fontsize=8, **where)
+    return figure
+
+
+def _margins(rows: int) -> tuple[float, float, float, float]:
+    tall = min(0.84, 0.05 + 0.2 * rows)
+    return 0.08, 0.94 - tall, 0.84, tall
+
+
+def _pages(figure: Figure, words: Sequence[str], path: Path) -> None:
+    from matplotlib.backends.backend_pdf import PdfPages
+    from matplotlib.figure import Figure
+
+    wrapped = [part for line in words for part in textwrap.wrap(line, _WIDE) or [""]]
+    with PdfPages(path, metadata={"CreationDate": None}) as pdf:
+        pdf.savefig(figure)
+        for at in range(0, len(wrapped), _DEEP):
+            page = Figure(figsize=_PAPER)
+            text = "\n".join(wrapped[at : at + _DEEP])
+            page.text(0.08, 0.95, text, va="top", family="monospace", fontsize=7.5)
+            pdf.savefig(page)
 
 
 def _panel(panel: Any, trend: MetalTrend, labs: Sequence[str], found: dict[date, str]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from desk.ledger import Ledger, columns
@@ -11,7 +11,10 @@ from record import verdict
 from record.history import truth, word
 from record.lab import Kept
 from record.rules import metals
+from record.service import Service
 from record.trend import Limits, MetalTrend, follow
+
+NEAR = timedelta(minutes=5)  # a photo taken this near to the words is of what they tell
 
 
 def trends(ledger: Ledger, only: Sequence[str] = ()) -> list[MetalTrend]:
@@ -89,7 +92,16 @@ def _span(limits: Limits | None, places: int) -> str:
 
 
 def _filter(ledger: Ledger) -> list[str]:
-    rows: list[Sequence[str]] = [("sample of", "iron", "copper", "metal in the filter", "magnetic")]
+    head = (
+        "sample of",
+        "laboratory",
+        "iron",
+        "copper",
+        "metal in the filter",
+        "magnetic",
+        "seen in",
+    )
+    rows: list[Sequence[str]] = [head]
     for line in ledger.lines:
         for kept in ledger.reports_of(line.service):
             figures = kept.report.levels
@@ -97,8 +109,26 @@ def _filter(ledger: Ledger) -> list[str]:
             magnetic = truth(line.service, "metal_magnetic")
             found = word(line.service, "metal_found") or "not noted"
             magnet = "" if magnetic is None else "yes" if magnetic else "no"
-            rows.append((kept.report.taken.isoformat(), *shown, found, magnet))
+            where = ", ".join(seen_in(line.service))
+            day = kept.report.taken.isoformat()
+            rows.append((day, kept.report.lab, *shown, found, magnet, where))
     return ["What the filter held on the same dates:", *columns(rows), ""] if len(rows) > 1 else []
+
+
+def seen_in(service: Service) -> list[str]:
+    """Give where the filter's contents were told or seen: the memo or photo, and photos near it."""
+    entry = service.entry("metal_found")
+    if entry is None or not entry.media:
+        return []
+    near = [
+        one.name
+        for one in service.media
+        if one.kind == "photo"
+        and one.began is not None
+        and entry.said_at is not None
+        and abs(one.began.at - entry.said_at) <= NEAR
+    ]
+    return list(dict.fromkeys([entry.media, *near]))
 
 
 def reports_json(reports: Sequence[Kept]) -> list[dict[str, Any]]:

@@ -49,7 +49,9 @@ def run() -> ExitCode:
         )
         _part("cowlnote slip", ledger.slip_text(lines))
         title = f"{profile.registration} (invented): metals in the oil"
-        drawn = draw(trends.trends(found), home / "trend.pdf", title, trends.filters(found))
+        told = trends.trends_text(found)
+        held = trends.filters(found)
+        drawn = draw(trends.trends(found), home / "trend.pdf", title, held, told)
     say.line(f"\nThe plots: {drawn}")
     say.line(f"The demo's home, yours to look at and delete: {home}")
     return ExitCode.DONE

@@ -187,7 +187,9 @@ def trend(
     if plot is not None:
         from desk.plots import draw
 
-        say.note(f"drawn: {draw(trends.trends(ledger, only), plot, title, trends.filters(ledger))}")
+        words = trends.trends_text(ledger, only)
+        found = trends.trends(ledger, only)
+        say.note(f"drawn: {draw(found, plot, title, trends.filters(ledger), words)}")
 
 
 def _symbol(name: str) -> str:
