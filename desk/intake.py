@@ -133,7 +133,7 @@ def take_in(
     """
     run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
     files = _gather(paths, run)
-    if not any(path.exists() for path in paths):
+    if not any(map(observe.there, paths)):
         run.summary.code = ExitCode.INPUT
         return run.summary
     report.begins(len(files), run.summary.foreign)
@@ -149,14 +149,14 @@ def take_in(
 def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
     files: list[Path] = []
     for path in paths:
-        if path.is_dir():
+        if not observe.there(path):
+            run.leave(str(path), InputError("is not there", todo="look at how it is spelt"))
+        elif path.is_dir():
             for found in _walk(path, run):
                 if not found.name.startswith(".") and kind_of(found):
                     files.append(found)
                 else:
                     run.summary.foreign += 1
-        elif not path.exists():
-            run.leave(str(path), InputError("is not there", todo="look at how it is spelt"))
         elif kind_of(path) is None:
             run.leave(str(path), InputError("neither a memo nor a photo"))
         else:

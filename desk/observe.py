@@ -46,6 +46,14 @@ class ClockError:
     doubt: str
 
 
+def there(path: Path) -> bool:
+    """Say whether something lies at a path; a sentence too long to be one is no fault."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
 def began_at(path: Path, kept: Kept, zone: ZoneInfo, shift: timedelta = timedelta(0)) -> Instant:
     """Say when a memo or photo began; one that cannot be opened is dated by its name or file."""
     from capture import clocks

@@ -44,9 +44,7 @@ def try_sentence(text: str, settings: Settings, catalogue: Catalogue) -> tuple[D
 
 
 def _is_path(given: str, path: Path) -> bool:
-    if not given.strip() or "\n" in given or len(given) > 1000:
-        return False
-    if path.exists():
+    if given.strip() and observe.there(path):
         return True
     from capture.vault import ENDS
 
@@ -58,7 +56,7 @@ def _try_file(
 ) -> tuple[Draft, ...]:
     from capture.vault import kind_of
 
-    if not path.exists():
+    if not observe.there(path):
         raise InputError("is not there", path, "look at how it is spelt")
     if path.is_dir():
         raise InputError("is a folder", path, "name its files, or use `cowlnote intake`")

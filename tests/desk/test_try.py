@@ -57,6 +57,13 @@ def test_a_memo_and_a_photo_carry_their_names_and_their_time(cowlnote, folder):
     assert (seen[0]["start"], seen[0]["said_at"]) == (None, "2026-03-14T09:12:30-05:00")
 
 
+@pytest.mark.parametrize("long", [f"{'well ' * 90}{SAID}", "", " ", "\0", "a\nb", "no leaks."])
+def test_any_sentence_is_a_sentence_however_long_or_odd(cowlnote, long):
+    ran = cowlnote("try", long, "--json")
+    assert (ran.code, ran.err) == (0, "")
+    assert len(lines(ran)) == 1
+
+
 def test_nothing_is_recorded_and_nothing_is_made(cowlnote, folder, tmp_path, home):
     nowhere = tmp_path / "nowhere"
     memo = next(folder.glob("*.wav"))
