@@ -18,6 +18,7 @@ from capture.audio import RATE, Samples, as_float
 from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import Span, find_speech, gather, unheard
+from capture.stash import Stash
 
 Progress = Callable[[float], None]
 """Told how much of the speech has been heard, 0 to 1."""
@@ -98,14 +99,24 @@ def ways(names: Sequence[str]) -> tuple[Way, ...]:
 
 
 class Ear:
-    """Hears memos with the models of a folder. Models are loaded when the first speech is met."""
+    """Hears memos with the models of a folder. Models are loaded when the first speech is met.
+
+    `words` are the owner's, shown as hints where they are plain words. `stash` is a folder for what
+    is finished of a recording while it is heard: a run that was killed goes on from there.
+    """
 
     def __init__(
-        self, models_dir: Path, *, models: tuple[str, ...] = DEFAULT, words: tuple[str, ...] = ()
+        self,
+        models_dir: Path,
+        *,
+        models: tuple[str, ...] = DEFAULT,
+        words: tuple[str, ...] = (),
+        stash: Path | None = None,
     ) -> None:
         self._models_dir = models_dir
         self._names = models
         self._hints = (*TRADE, *(word for word in words if is_hint(word)))
+        self._stash = stash
         self._engines: dict[str, Engine] = {}
 
     def check(self) -> None:
@@ -131,19 +142,35 @@ class Ear:
         self.check()
         speech = list(find_speech(samples))
         plan = ways(self._using())
+        key = [f"{way.model} {way.settings}" for way in plan] + list(self._hints)
+        stash = Stash(self._stash, samples, key) if self._stash and speech else None
         heard: list[list[Word]] = [[] for _ in plan]
         for section in gather(speech, SECTION_S, SECTION_PAUSE_S):
-            found = [self._section(samples, section, way) for way in plan]
-            if any(found[: len(self._using())]):  # else no model heard a voice in the whole of it
-                for words, more in zip(heard, found, strict=True):
-                    words += more
+            span = section[0][0], section[-1][1]
+            found = stash.get(*span) if stash else None
+            if found is None:
+                found = self._heard(samples, section, plan)
+                if stash:
+                    stash.put(*span, found)
+            for words, more in zip(heard, found, strict=True):
+                words += more
             if progress:
-                progress(section[-1][1] / speech[-1][1])
+                progress(span[1] / speech[-1][1])
+        if stash:
+            stash.clear()
         hearings = tuple(
             Hearing(way.model, way.settings, _in_order(words))
             for way, words in zip(plan, heard, strict=True)
         )
         return Transcript(media, len(samples) / RATE, hearings, tuple(speech))
+
+    def _heard(
+        self, samples: Samples, section: list[Span], plan: Sequence[Way]
+    ) -> list[list[Word]]:
+        found = [self._section(samples, section, way) for way in plan]
+        if not any(found[: len(self._using())]):  # by windows no model heard a voice in it
+            return [[] for _ in plan]
+        return found
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:
         """Hear one section; where a model passes over sentences, hear it again by phrases.

@@ -15,6 +15,7 @@ from capture.engine import Heard, outlawed
 from capture.errors import ModelMissingError
 from capture.observed import Word
 from capture.speech import find_speech, gather, unheard
+from capture.stash import Stash
 from capture.transcribe import Ear, is_hint, ways
 
 SURE = {"silent": 0.05, "likely": -0.2, "repeats": 0.9}
@@ -208,6 +209,46 @@ def test_progress_rises_to_the_whole(ear: Ear, monkeypatch: pytest.MonkeyPatch) 
     assert told == sorted(told)
     assert len(told) == 4
     assert told[-1] == 1.0
+
+
+def test_a_run_that_was_killed_goes_on_where_it_was(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    class Killed(Says):
+        def hear(
+            self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
+        ) -> Heard:
+            if len(self.asked) >= 5:
+                raise KeyboardInterrupt
+            return super().hear(piece, tail_s, words)
+
+    _speech(monkeypatch, *((n * 40.0, n * 40.0 + 1) for n in range(4)))
+    samples = np.zeros(200 * RATE, np.float32)
+    _engines(ear, Says(_said("six in")), Says(_said("six in")))
+    expected = ear.hear(samples, "a")
+    first = Ear(tmp_path, stash=tmp_path / "unfinished")
+    _engines(first, Killed(_said("six in")), Says(_said("six in")))
+    with pytest.raises(KeyboardInterrupt):
+        first.hear(samples, "a")
+    (file,) = (tmp_path / "unfinished").iterdir()
+    file.write_text(file.read_text() + '["120.000 12')  # the kill cut a line off
+    again = Ear(tmp_path, stash=tmp_path / "unfinished")
+    base = Says(_said("six in"))
+    _engines(again, base, Says(_said("six in")))
+    assert again.hear(samples, "a") == expected
+    assert len(base.asked) == 2 * 2  # two sections of four were left, each heard in two ways
+    assert list((tmp_path / "unfinished").iterdir()) == []
+
+
+def test_another_recording_takes_nothing_from_the_unfinished_one(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    samples = np.zeros(RATE, np.float32)
+    stash = Stash(tmp_path, samples, ["base"])
+    stash.put(0.0, 1.0, [[Word("six", 0.0, 0.5)]])
+    assert Stash(tmp_path, samples, ["base"]).get(0.0, 1.0) == [[Word("six", 0.0, 0.5)]]
+    assert Stash(tmp_path, samples + 1, ["base"]).get(0.0, 1.0) is None
+    assert Stash(tmp_path, samples, ["tiny.en"]).get(0.0, 1.0) is None
 
 
 def test_a_missing_model_is_one_line_before_any_work(tmp_path: Path) -> None:
