@@ -25,7 +25,7 @@ class Stash:
     """
 
     def __init__(self, folder: Path, samples: Samples, ways: Sequence[str]) -> None:
-        key = hashlib.blake2b(samples.view(np.uint8), digest_size=16)
+        key = hashlib.blake2b(np.ascontiguousarray(samples).data, digest_size=16)
         key.update("\n".join(ways).encode())
         self._file = folder / f"{key.hexdigest()}.jsonl"
         self._done: dict[str, Found] = {}

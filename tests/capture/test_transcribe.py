@@ -231,7 +231,7 @@ def test_a_run_that_was_killed_goes_on_where_it_was(
     with pytest.raises(KeyboardInterrupt):
         first.hear(samples, "a")
     (file,) = (tmp_path / "unfinished").iterdir()
-    file.write_text(file.read_text() + '["120.000 12')  # the kill cut a line off
+    file.write_text(file.read_text() + '\n["120.000 12')  # the kill cut a line off
     again = Ear(tmp_path, stash=tmp_path / "unfinished")
     base = Says(_said("six in"))
     _engines(again, base, Says(_said("six in")))
