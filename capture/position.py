@@ -8,9 +8,13 @@ here.
 
 from __future__ import annotations
 
+import mmap
 import re
 import struct
 import zlib
+from pathlib import Path
+
+Buffer = bytearray | mmap.mmap
 
 _TIFF = re.compile(rb"II\*\x00|MM\x00\*")
 _GPS_POINTER = 0x8825
@@ -26,66 +30,82 @@ _ISO_6709 = re.compile(
 )
 
 
+def blank(path: Path) -> bool:
+    """Take the position out of a file where it lies; say whether there was one.
+
+    The file is mapped, not read whole. Raises `OSError` where it cannot be written.
+    """
+    if not path.stat().st_size:
+        return False
+    with path.open("r+b") as file, mmap.mmap(file.fileno(), 0) as data:
+        changed = _blank(data)
+        data.flush()
+    return changed
+
+
 def without_position(data: bytes) -> bytes:
-    """Give the file without its position, of the same length; the same bytes if it had none."""
+    """Give the bytes of a file without its position, as many as they were."""
     made = bytearray(data)
-    for found in _TIFF.finditer(data):
-        _blank_gps(made, found.start(), "<" if found.group().startswith(b"II") else ">")
-    for packet in _PACKET.finditer(data):
-        for found in _XMP.finditer(data, *packet.span()):
-            part = "attribute" if found["attribute"] is not None else "element"
-            _fill(made, *found.span(part))
-    if data[4:8] == b"ftyp" or data[4:8] in (b"moov", b"wide", b"mdat"):
-        for found in _ISO_6709.finditer(data):
-            _fill(made, *found.span())
-    if bytes(made) == data:
-        return data
-    if data.startswith(b"\x89PNG\r\n\x1a\n"):
-        _mend_png(made)
+    _blank(made)
     return bytes(made)
 
 
-def _fill(made: bytearray, start: int, end: int) -> None:
-    made[start:end] = b" " * (end - start)
+def _blank(data: Buffer) -> bool:
+    marks = []
+    for found in _TIFF.finditer(data):
+        marks += _gps(data, found.start(), "<" if found.group().startswith(b"II") else ">")
+    spaces = [
+        found.span("attribute" if found["attribute"] is not None else "element")
+        for packet in _PACKET.finditer(data)
+        for found in _XMP.finditer(data, *packet.span())
+    ]
+    if data[4:8] in (b"ftyp", b"moov", b"wide", b"mdat"):
+        spaces += [found.span() for found in _ISO_6709.finditer(data)]
+    is_png = data[:8] == b"\x89PNG\r\n\x1a\n"
+    for start, end in marks:
+        data[start:end] = bytes(end - start)
+    for start, end in spaces:
+        data[start:end] = b" " * (end - start)
+    if is_png and (marks or spaces):
+        _mend_png(data)
+    return bool(marks or spaces)
 
 
 def _directory(
-    made: bytearray, tiff: int, at: int, order: str
+    data: Buffer, tiff: int, at: int, order: str
 ) -> list[tuple[int, int, int, int, int]]:
     """Give the entries of a directory: place, tag, type, count, value; none if it is not one."""
     start = tiff + at
-    if at < 8 or start + 2 > len(made):
+    if at < 8 or start + 2 > len(data):
         return []
-    (count,) = struct.unpack_from(f"{order}H", made, start)
-    if not 0 < count < 512 or start + 2 + 12 * count > len(made):
+    (count,) = struct.unpack_from(f"{order}H", data, start)
+    if not 0 < count < 512 or start + 2 + 12 * count > len(data):
         return []
     places = [start + 2 + 12 * i for i in range(count)]
-    found = [(p, *struct.unpack_from(f"{order}HHII", made, p)) for p in places]
+    found = [(p, *struct.unpack_from(f"{order}HHII", data, p)) for p in places]
     return found if all(kind in _SIZES for _, _, kind, _, _ in found) else []
 
 
-def _blank_gps(made: bytearray, tiff: int, order: str) -> None:
-    if tiff + 8 > len(made):
-        return
-    (first,) = struct.unpack_from(f"{order}I", made, tiff + 4)
-    for _, tag, kind, count, value in _directory(made, tiff, first, order):
-        if (tag, kind, count) != (_GPS_POINTER, 4, 1) and (tag, kind, count) != (
-            _GPS_POINTER,
-            13,
-            1,
-        ):
+def _gps(data: Buffer, tiff: int, order: str) -> list[tuple[int, int]]:
+    """Give the spans of a GPS directory: its values, its entries, its count; none without one."""
+    if tiff + 8 > len(data):
+        return []
+    (first,) = struct.unpack_from(f"{order}I", data, tiff + 4)
+    spans = []
+    for _, tag, kind, count, value in _directory(data, tiff, first, order):
+        if tag != _GPS_POINTER or kind not in (4, 13) or count != 1:
             continue
-        entries = _directory(made, tiff, value, order)
-        for place, _, kind_, count_, value_ in entries:
+        for place, _, kind_, count_, value_ in _directory(data, tiff, value, order):
             size = _SIZES[kind_] * count_
-            if size > 4 and tiff + value_ + size <= len(made):
-                made[tiff + value_ : tiff + value_ + size] = bytes(size)
-            made[place : place + 12] = bytes(12)
-        if entries:
-            made[tiff + value : tiff + value + 2] = bytes(2)
+            if size > 4 and tiff + value_ + size <= len(data):
+                spans.append((tiff + value_, tiff + value_ + size))
+            spans.append((place, place + 12))
+        if spans:
+            spans.append((tiff + value, tiff + value + 2))
+    return spans
 
 
-def _mend_png(made: bytearray) -> None:
+def _mend_png(made: Buffer) -> None:
     at = 8
     while at + 12 <= len(made):
         (length,) = struct.unpack_from(">I", made, at)

@@ -16,6 +16,7 @@ from capture.vault import Vault
 from desk.opening import Opened
 from desk.profile import PROFILE_NAME
 from record import bag, dump, jobs
+from record.errors import IntegrityError
 from record.service import Service, service
 from record.store import Store
 
@@ -39,7 +40,7 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
     Originals keep every byte but those that say where, unless `with_position`; the hash of the
     original and that of the copy both stand in the record. Raises `InputError`, `StoreError`.
     """
-    from capture.position import without_position
+    from capture.position import blank
 
     with here.store.session(write=False) as session:
         document = dump.dump(session)
@@ -56,7 +57,7 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
         "Bagging-Date": datetime.now(here.settings.zone).date().isoformat(),
         "Chain-Head": f"{document['chain']['links']} {document['chain']['head']}",
     }
-    strip = None if with_position else without_position
+    strip = None if with_position else blank
     bag.write(document, originals, out, strip=strip, papers=papers, about=about)
     files = bag.read(out).files
     return Carried(
@@ -128,6 +129,8 @@ def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) 
     if kept.sha256 != one.file_sha256:
         raise InputError("is not the file that the record names", source, "copy the export again")
     if kept.sha256 != one.sha256:
+        if not one.position_removed:
+            raise IntegrityError("is not the original that it is said to be", source)
         vault.stand_in(one.sha256, kept.sha256)
 
 

@@ -38,7 +38,7 @@ Where `position_removed` is true in record.json, the place was taken out of the 
 `sha256` is then that of the original and `file_sha256` that of the copy.
 """
 ORIGINALS, TRANSCRIPTS = "originals", "transcripts"
-Strip = Callable[[bytes], bytes]
+Strip = Callable[[Path], object]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +68,9 @@ def write(
     """Write a bag to the new folder `out`; whole or not at all.
 
     `document` is `record.dump.dump`; `originals` are by hash; `strip` takes the position out of a
-    file's bytes, None leaves originals byte for byte; `papers` are further payload files by path;
-    `about` goes into bag-info.txt. Raises `InputError` where `out` is there already or cannot be
-    written.
+    copy where it lies, None leaves originals byte for byte; `papers` are further payload files by
+    path; `about` goes into bag-info.txt. Raises `InputError` where `out` is there already or cannot
+    be written, `StoreError` where the disk gives out.
     """
     if out.exists():
         raise InputError("is there already", out, "name a new folder")
@@ -127,12 +127,14 @@ def safe(row: Mapping[str, Any]) -> str:
 def _put(row: dict[str, Any], source: Path | None, top: Path, strip: Strip | None) -> Original:
     if source is None:
         return Original(row["sha256"], row["original"], None, None, position_removed=False)
-    data = source.read_bytes()
-    made = strip(data) if strip is not None else data
-    name = f"{ORIGINALS}/{safe(row)}"
     (top / ORIGINALS).mkdir(exist_ok=True)
-    (top / name).write_bytes(made)
-    digest = hashlib.sha256(made).hexdigest()
+    name = f"{ORIGINALS}/{safe(row)}"
+    copy = top / name
+    shutil.copyfile(source, copy)
+    if strip is not None:
+        strip(copy)
+    with copy.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256").hexdigest()
     return Original(row["sha256"], row["original"], name, digest, digest != row["sha256"])
 
 

@@ -13,6 +13,7 @@ import webvtt
 from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
+from sqlalchemy import create_engine, text
 
 from capture.errors import InputError
 from record import bag, dump, jobs, media, queue
@@ -113,21 +114,42 @@ def test_an_original_is_byte_for_byte_unless_its_position_is_taken_out(document,
     (one,) = bag.read(out).files
     assert (out / "data" / one.file).read_bytes() == BYTES
     assert (one.file_sha256, one.position_removed) == (SHA, False)
-    out = written(document, source, tmp_path / "bare", strip=lambda data: data.replace(b"y", b" "))
+    out = written(
+        document,
+        source,
+        tmp_path / "bare",
+        strip=lambda path: path.write_bytes(BYTES.replace(b"y", b" ")),
+    )
     (one,) = bag.read(out).files
     assert one.sha256 == SHA
     assert one.position_removed
     assert one.file_sha256 == hashlib.sha256((out / "data" / one.file).read_bytes()).hexdigest()
 
 
-def test_into_an_empty_record_and_out_again_is_the_same(document, source, tmp_path):
-    found = bag.read(written(document, source, tmp_path / "out"))
-    store = Store.open(tmp_path / "second")
-    with store.session() as session:
-        dump.fill(session, found.document)
-    with store.session(write=False) as session:
-        assert dump.dump(session) == document
+@pytest.fixture(params=["sqlite", "postgresql"])
+def empty(request, tmp_path):
+    """An empty record on each engine, another than the one that goes out."""
+    if request.param == "sqlite":
+        yield Store.open(tmp_path / "second")
+        return
+    url = request.getfixturevalue("postgres")
+    engine = create_engine(url.replace("postgresql:", "postgresql+psycopg:"))
+    with engine.begin() as connection:
+        connection.execute(text("DROP SCHEMA public CASCADE"))
+        connection.execute(text("CREATE SCHEMA public"))
+    engine.dispose()
+    store = Store.open(url)
+    yield store
     store.close()
+
+
+def test_into_an_empty_record_and_out_again_is_the_same(document, source, tmp_path, empty):
+    found = bag.read(written(document, source, tmp_path / "out"))
+    with empty.session() as session:
+        dump.fill(session, found.document)
+    with empty.session() as session:
+        assert dump.dump(session) == document
+        assert jobs.job_for(session, None, new=True) == 2
 
 
 def test_a_record_that_holds_something_takes_nothing_in(document, store):
@@ -186,7 +208,7 @@ def test_an_export_never_writes_over_anything(document, source, tmp_path):
 
 
 def test_an_export_that_dies_leaves_no_half_of_it(document, source, tmp_path):
-    def dies(data):
+    def dies(path):
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
