@@ -88,14 +88,15 @@ def level(text: str, *, where: Path | str | None = None) -> Level:
 def metal_of(text: str) -> str | None:
     """Give the symbol for `Fe`, `iron`, `Iron (Fe)`, `Fe ppm`; None for anything else."""
     name = re.sub(r"\b(ppm|mg/kg)\b", "", text.strip(), flags=re.IGNORECASE).strip(" ,:;.[]")
-    marked = re.fullmatch(r"(?P<name>[A-Za-z]+)?\s*\(?\s*(?P<symbol>[A-Z][a-z]?)?\s*\)?", name)
+    marked = re.fullmatch(r"(?P<name>[A-Za-z]+)?\s*\(?\s*(?P<symbol>[A-Z][a-zI]?)?\s*\)?", name)
     if marked is None:
         return None
     named = _named(marked["name"] or "")
-    symbol = marked["symbol"] if marked["symbol"] in metals() else None
+    symbol = (marked["symbol"] or "").replace("I", "l")  # readers of print take Al for AI
+    symbol = symbol if symbol in metals() else ""
     if named and symbol and named != symbol:
         return None
-    return named or symbol
+    return named or symbol or None
 
 
 def _named(word: str) -> str | None:

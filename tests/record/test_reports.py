@@ -72,6 +72,7 @@ def test_a_figure_that_is_none_is_named(text):
         ("aluminum", "Al"),
         ("Sn, ppm", "Sn"),
         ("Iron (Cu)", None),
+        ("Aluminium (AI)", "Al"),
         ("viscosity", None),
         ("", None),
         ("fe", None),
