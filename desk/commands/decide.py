@@ -56,7 +56,7 @@ def review(
 
 def confirm(
     ctx: typer.Context,
-    ids: Annotated[list[int], typer.Argument(metavar="ID…", help="The drafts' numbers.")],
+    ids: Annotated[list[int], typer.Argument(metavar="ID", help="The drafts' numbers.")],
     by: By,
 ) -> None:
     """Enter drafts as they stand; all of them or none."""

@@ -50,7 +50,7 @@ def entry(
 def find(
     ctx: typer.Context,
     words: Annotated[
-        list[str] | None, typer.Argument(metavar="WORDS…", help="All must be there.")
+        list[str] | None, typer.Argument(metavar="WORDS", help="All must be there.")
     ] = None,
     since: Annotated[datetime | None, typer.Option("--from", formats=["%Y-%m-%d"])] = None,
     until: Annotated[datetime | None, typer.Option("--to", formats=["%Y-%m-%d"])] = None,

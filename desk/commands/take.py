@@ -26,7 +26,7 @@ def add_to(app: typer.Typer) -> None:
 def intake(
     ctx: typer.Context,
     paths: Annotated[
-        list[Path], typer.Argument(help="Folders, memos and photos.", metavar="PATH…")
+        list[Path], typer.Argument(help="Folders, memos and photos.", metavar="PATH")
     ],
     json: Annotated[bool, typer.Option("--json", help="Print the summary as JSON.")] = False,
     clock_shift: Annotated[
@@ -88,7 +88,7 @@ def try_(
         list[str],
         typer.Argument(
             help="A sentence in quotes, a memo or photo, or - for one sentence a line.",
-            metavar="INPUT…",
+            metavar="INPUT",
         ),
     ],
     json: Annotated[bool, typer.Option("--json", help="Print a JSON array a line.")] = False,
