@@ -136,6 +136,8 @@ def _reach(
     if cue.kind == "near":
         return _near(slots, cue, start, end)
     begin = _clause_start(slots, cue, turns, start, end)
+    if cue.kind == "phrase":
+        stop = min(stop, _clause_end(slots, cue.end, end))
     return [Reach(cue.owner, begin, stop, cue)]
 
 
@@ -169,15 +171,19 @@ def _clause_end(slots: Sequence[Slot], at: int, end: int) -> int:
 
 def _near(slots: Sequence[Slot], cue: Cue, start: int, end: int) -> list[Reach]:
     """Reach over the number right behind the cue or right before it."""
+    numbers = (NUMBER, OVER, RANGE)
+    touching = cue.start > start and slots[cue.start - 1].norm in numbers
+    if touching and cue.owner != "negation" and not slots[cue.start - 1].after:
+        return [Reach(cue.owner, cue.start - 1, cue.start, cue)]
     for i in range(cue.end, min(cue.end + 3, end)):
-        if slots[i - 1].after and i > cue.end:
+        if slots[i - 1].after:
             break
-        if slots[i].norm in (NUMBER, OVER, RANGE):
+        if slots[i].norm in numbers:
             return [Reach(cue.owner, i, i + 1, cue)]
     if cue.owner == "negation":
         return []
     for i in range(cue.start - 1, max(cue.start - 3, start) - 1, -1):
-        if slots[i].norm in (NUMBER, OVER, RANGE):
+        if slots[i].norm in numbers:
             return [Reach(cue.owner, i, i + 1, cue)]
         if slots[i].after:
             break

@@ -49,7 +49,8 @@ class Field:
     are the words for each choice; `alone` says whether a value with the field's unit needs no
     further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
     None where it varies; `units` are the units people use for it, `bare` the one that a number
-    without a unit has where the field's own would be implausible.
+    without a unit has where the field's own would be implausible; `precedes`, `follows` are the
+    fields that it is usually said before or after.
     """
 
     name: str
@@ -68,6 +69,8 @@ class Field:
     decimals: int | None = None
     units: tuple[str, ...] = ()
     bare: str | None = None
+    precedes: tuple[str, ...] = ()
+    follows: tuple[str, ...] = ()
     source: str = ""
     file: str = ""
 
@@ -148,7 +151,7 @@ def _field(name: str, raw: Any, file: str) -> Field:
     if not isinstance(raw, dict):
         raise CatalogueError(f"`{name}` is not a table of keys", file)
     known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
-    known |= {"decimals", "source", "units", "bare", *CUES}
+    known |= {"decimals", "source", "units", "bare", "precedes", "follows", *CUES}
     for key in raw:
         if key not in known:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
@@ -186,6 +189,8 @@ def _field(name: str, raw: Any, file: str) -> Field:
         decimals=raw.get("decimals"),
         units=_words(raw.get("units", []), f"{name}.units", file),
         bare=raw.get("bare"),
+        precedes=_words(raw.get("precedes", []), f"{name}.precedes", file),
+        follows=_words(raw.get("follows", []), f"{name}.follows", file),
         source=str(raw.get("source", "")),
         file=file,
     )

@@ -9,12 +9,12 @@ from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue
 from extract.draft import Alternative
 from extract.fields import value_of
-from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, Cue
+from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
 
-_VALUES = (NUMBER, OVER, DATE, GRADE, CODE)
+_VALUES = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
 
 
 def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
@@ -24,7 +24,8 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
         if page.slots[one.slot].norm not in _VALUES:
             made.append(one)
             continue
-        if judged.statuses(one.slot) & set(STATUSES) or judged.negated(one.slot):
+        ranged = page.slots[one.slot].norm == RANGE
+        if ranged or judged.statuses(one.slot) & set(STATUSES) or judged.negated(one.slot):
             continue
         if one.slot in judged.after_history:
             one = one.doubted("it follows talk of last time")
@@ -41,9 +42,14 @@ def contrasted(
     taken = {s.slot for s in found}
     made = list(found)
     for old in found:
-        if page.slots[old.slot].norm != NUMBER or not judged.statuses(old.slot) & {"plan", "limit"}:
+        if page.slots[old.slot].norm not in (NUMBER, RANGE):
             continue
-        end = page.bounds[page.sentence(old.slot)][1]
+        if not judged.statuses(old.slot) & {"plan", "limit", "history"}:
+            continue
+        n = page.sentence(old.slot)
+        end = page.bounds[n][1]
+        if n + 1 < len(page.bounds) and page.slots[end].norm in ("it", "they"):
+            end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
         if new is None or new in taken or judged.statuses(new) or judged.negated(new):
             continue
@@ -78,15 +84,22 @@ def _apply(
         return found
     slot = page.slots[new]
     bound = [s for s in found if s.slot == new]
+    near = new - cue.end <= 1
     for old in reversed(before):
-        if bound and all(s.name != old.name for s in bound):
+        if bound and all(s.name != old.name for s in bound) and not near:
             continue
         if not _alike(page, old, new, catalogue):
             continue
         if judged.statuses(new) & set(STATUSES):
             continue
-        if bound:
-            mine = next(s for s in bound if s.name == old.name)
+        place = _new_place(page, old, new, catalogue)
+        if place is not None:
+            return sorted(
+                [replace(s, position=place) if s is old else s for s in found if s.slot != new],
+                key=lambda s: (s.slot, s.name),
+            )
+        mine = next((s for s in bound if s.name == old.name), None)
+        if mine is not None:
             place = mine.position if mine.position is not None else old.position
             if place != old.position:
                 continue
@@ -101,9 +114,18 @@ def _apply(
                 continue
         gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
         fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
-        rest = [s for s in found if s is not old and not (s.slot == new and s.name == old.name)]
+        rest = [s for s in found if s is not old and s.slot != new]
         return sorted([*rest, fresh], key=lambda s: (s.slot, s.name))
     return found
+
+
+def _new_place(page: Page, old: Statement, new: int, catalogue: Catalogue) -> int | None:
+    """*number two, seventy-six, oops, that was three*: the place was corrected, not the value."""
+    field, quantity = catalogue.fields[old.name], page.slots[new].what
+    if not isinstance(quantity, Quantity) or quantity.unit is not None:
+        return None
+    value = quantity.number.value
+    return int(value) if value in field.positions and not field.plausible(value) else None
 
 
 def _next_value(page: Page, cue: Cue) -> int | None:
@@ -112,7 +134,7 @@ def _next_value(page: Page, cue: Cue) -> int | None:
     end = page.bounds[min(n + 1, len(page.bounds) - 1)][1]
     words = 0
     for k in range(cue.end, end):
-        if page.slots[k].norm in _VALUES:
+        if page.slots[k].norm in _VALUES and page.slots[k].norm != RANGE:
             return k
         words += 1
         if words > 6 + (4 if cue.literals > 1 else 0):
@@ -124,7 +146,7 @@ def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
     """Say whether the value in a slot could stand in the place of an old one."""
     a, b = page.slots[old.slot], page.slots[new]
     if a.norm != b.norm:
-        return {a.norm, b.norm} == {NUMBER, OVER}
+        return {a.norm, b.norm} <= {NUMBER, OVER, RANGE}
     if isinstance(a.what, Quantity) and isinstance(b.what, Quantity) and b.what.unit is not None:
         field = catalogue.fields[old.name]
         return b.what.unit.name in field.units or b.what.unit == a.what.unit

@@ -16,7 +16,7 @@ from typing import Any
 from capture.observed import Word
 from extract.words import CONTRACTIONS, FILLERS, NUMERAL_UNITS, SPELLINGS
 
-STRONG = ".?!;:…"
+STRONG = ".?!;…"
 _EDGES = re.compile(r"^([\s\"'“”‘’(\[{*_]*)(.*?)([\s\"'“”‘’)\]}*_.,;:?!…–—-]*)$", re.DOTALL)
 _GLUED = re.compile(r"^([\d,]*\.?\d+(?:/\d+)?)[-\s]?([a-z°\"”′″·%/-]+\.?)$")
 _GRADE = re.compile(r"^\d{1,2}w-?\d{2}$")

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from extract.catalogue import Catalogue, Field
 from extract.draft import Alternative
-from extract.outline import NUMBER, OVER, PLACE, Cue, Slot, number_of
+from extract.outline import NUMBER, OVER, PLACE, RANGE, Cue, Slot, number_of
 from extract.places import place_of
 from extract.quantities import Quantity, convert, plain, units
 from extract.statements import Page, Statement
@@ -38,7 +38,7 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
     spent: set[int] = set()
     fields = [f for f in catalogue.fields.values() if f.kind == "number"]
     for i, slot in enumerate(page.slots):
-        if slot.norm not in (NUMBER, OVER) or i in spent:
+        if slot.norm not in (NUMBER, OVER, RANGE) or i in spent:
             continue
         if _is_place_number(page, i):
             continue
@@ -138,14 +138,21 @@ def _bind(
     elif main > 0:
         main += 0.3 * min(side, 1.0)
     main += _parallel(page, i, field, quantity, made)
+    said = {s.name for s in made}
+    main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
-    alone = field.alone != "no" and fit > 0
-    if main <= 0 and not (topic and fit > 0) and not alone and not lone:
+    pounds = unit is not None and unit.dimension == "pounds"
+    firm = fit > 0 and not pounds
+    alone = field.alone != "no" and firm
+    main = max(main, _placed(page, i, field, topic))
+    if main <= 0 and not (topic and firm) and not alone and not lone:
         return None
     score = main + fit + beside
     score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
     value, _ = value_of(field, quantity)
-    if unit is not None and unit.loose and not field.plausible(value):
+    if not field.plausible(value) and (pounds or (unit is None and max(name, frame, side) < 1)):
+        return None
+    if unit is None and _far_off(field, value):
         return None
     score += 0.2 if field.plausible(value) else -0.6
     if field.decimals == 1:
@@ -157,6 +164,26 @@ def _bind(
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
+
+
+def _far_off(field: Field, value: Decimal) -> bool:
+    """A number without a unit that is nowhere near what the field can be is some other number."""
+    if field.low is None or field.high is None or field.unit == "h":
+        return False
+    return value * 3 < field.low or value > field.high * 3
+
+
+def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
+    """While the talk is of tyres or cylinders, a place right before a number is cue enough."""
+    if not (topic and field.positions):
+        return 0.0
+    for k in range(i - 1, max(-1, i - 5), -1):
+        slot = page.slots[k]
+        if slot.norm == PLACE or (slot.norm == NUMBER and _is_place_number(page, k)):
+            return 1.2 if isinstance(field.positions[0], int) else 0.0
+        if slot.after.strip(",:") or slot.norm in (NUMBER, OVER):
+            return 0.0
+    return 0.0
 
 
 def _parallel(
@@ -224,12 +251,20 @@ def _best(
     """Give the cue that a number leans on most, and how much."""
     best: tuple[Cue | None, float] = (None, 0.0)
     for cue in cues:
+        if _denied(page, cue):
+            continue
         score = _pull(page, i, cue, before, after) 
         if used and any((cue.owner, k) in used for k in range(cue.start, cue.end)):
             score -= 1.0
         if score > best[1]:
             best = (cue, score)
     return best
+
+
+def _denied(page: Page, cue: Cue) -> bool:
+    """*not the tach*."""
+    before = [s.norm for s in page.slots[max(0, cue.start - 2) : cue.start]]
+    return before[-1:] == ["not"] or before == ["not", "the"]
 
 
 def _pull(page: Page, i: int, cue: Cue, before: float, after: float) -> float:

@@ -183,6 +183,8 @@ def _token(token: str) -> dict[str, Any]:
     if token == "...":
         return {"ORTH": {"NOT_IN": [NUMBER]}, "OP": "{0,7}"}
     op = "?" if token.endswith("?") else "1"
+    if token.startswith("!"):
+        return {"ORTH": {"NOT_IN": token[1:].split("|")}}
     words = token.rstrip("?").split("|")
     if words == [NUMBER]:
         words = [NUMBER, OVER]

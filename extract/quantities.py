@@ -129,10 +129,11 @@ def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) ->
     """*one* is mostly no number: a unit, *over* or a fraction behind it, or *74 over 80*, makes it one."""
     if number.start > 1 and parts[number.start - 2].norm == "out" and number.value == 80:
         return True  # "all out of eighty"
-    if any(n.over and number.end <= n.start <= number.end + 2 for n in others):
-        return False
     if number.end - number.start > 1 or parts[number.start].norm != "one" or number.over:
         return False
+    opens = number.start == 0 or parts[number.start - 1].after or parts[number.start - 1].norm == "and"
+    if opens and any(number.end <= n.start <= number.end + 2 for n in others):
+        return False  # "one, seventy-six over eighty": a place
     before = parts[number.start - 1] if number.start else None
     if (
         before is not None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from extract.doc import Part
@@ -65,6 +65,8 @@ def _date(parts: Sequence[Part], at: int) -> Spelled | None:
             return _all_figures(at, *map(int, slashed))
     if norm in MONTHS:
         return _month_first(parts, at)
+    if figures := _spoken_figures(parts, at):
+        return figures
     return _day_first(parts, at)
 
 
@@ -131,6 +133,19 @@ def _year(parts: Sequence[Part], i: int) -> tuple[int, int, str]:
         if ends:
             return 2000 + int(number.value), number.end, "only two figures of the year were said"
     return 0, start, ""
+
+
+def _spoken_figures(parts: Sequence[Part], at: int) -> Spelled | None:
+    """*five twenty-eight twenty twenty-six*: month, day and year in figures, spoken."""
+    number = _whole(parts, at)
+    if number is None or number.style != "groups" or len(number.pieces) != 4:
+        return None
+    first, second, century, year = (int(text) for _, text in number.pieces)
+    before = [part.norm for part in parts[max(0, at - 2) : at]]
+    if century != 20 or not 20 <= year <= 60 or not set(before) & {"is", "date", "today", "on", "dated"}:
+        return None
+    made = _all_figures(at, first, second, 2000 + year)
+    return None if made is None else replace(made, end=number.end)
 
 
 def _all_figures(at: int, a: int, b: int, c: int) -> Spelled | None:

@@ -108,10 +108,10 @@ def _truth(
         last = max(cue.end, subject.end) if subject else cue.end
         if any(c.start < last and first < c.end for c in unless):
             continue
-        status = judged.statuses(cue.start, cue.end) | judged.statuses(cue.end - 1)
+        status = judged.statuses(cue.end - 1)
         if status & set(STATUSES):
             continue
-        if cue.kind != "no" and (no := judged.negated(cue.start, cue.end)) is not None:
+        if cue.kind != "no" and (no := judged.negated(cue.end - 1)) is not None:
             inside = cue.start <= no.cue.start and no.cue.end <= cue.end
             if not inside or cue.kind == "yes":
                 if cue.kind == "undone":
@@ -166,6 +166,8 @@ def _subject(
         nearest = before[-1]
         gap = cue.start - nearest[0].end
         limit = 4 if words in _SHORT else 9
+        if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
+            limit = 40  # "wired it": whatever was spoken of
         return (*nearest, True) if gap <= limit else None
     if behind and page.slots[cue.end].norm not in ("and", "but"):
         return (*behind[0], True)
