@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from sqlalchemy import Integer, Select, column, literal_column, select
+from sqlalchemy import Integer, Select, column, literal_column, or_, select
 from sqlalchemy import func as sql
 from sqlalchemy import table as table_of
 from sqlmodel import Session, col
@@ -18,9 +18,7 @@ from extract.draft import Position
 from record.tables import EntryRow, JobRow, MediaRow, SegmentRow
 from record.values import moment, position, utc
 
-# As the index of the migration has it, so that PostgreSQL uses that index.
-PG_TEXT = "to_tsvector('simple', regexp_replace({table}.text, '[^[:alnum:]]+', ' ', 'g'))"
-WIDEST_OFFSET = timedelta(hours=14)  # a local day lies this near to the same day in UTC
+FURTHEST = timedelta(hours=14)  # no clock is set further from UTC
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,33 +84,42 @@ def _tokens(words: str) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class _When:
-    """A range of time, as bounds on a UTC column and, for days, on the local day as said."""
+    """A range of time; a day means the day where it was said, whatever UTC had."""
 
     since: Day
     until: Day
 
     @property
     def utc(self) -> tuple[str | None, str | None]:
-        return self._bound(self.since, -WIDEST_OFFSET), self._bound(
-            self.until, _DAY + WIDEST_OFFSET
-        )
-
-    @staticmethod
-    def _bound(day: Day, wider: timedelta) -> str | None:
-        if day is None or isinstance(day, datetime):
-            return utc(day)
-        return utc(datetime(day.year, day.month, day.day, tzinfo=UTC) + wider)
+        """Give the ends in UTC; of days, so far out that no offset can reach further."""
+        return _bound(self.since, -FURTHEST), _bound(self.until, _DAY + FURTHEST)
 
     def narrow(self, query: Query, said_utc: Any, said_at: Any) -> Query:
         """Add the range to a query; what has no time is then left out."""
-        for bound, after in zip(self.utc, (True, False), strict=True):
-            if bound is not None:
-                query = query.where(said_utc >= bound if after else said_utc <= bound)
-        for day, after in ((self.since, True), (self.until, False)):
-            if isinstance(day, date) and not isinstance(day, datetime):
-                local = sql.substr(said_at, 1, 10)
-                query = query.where(local >= day.isoformat() if after else local <= day.isoformat())
+        since, until = self.utc
+        if since is not None:
+            query = query.where(said_utc >= since)
+        if until is not None:
+            query = query.where(said_utc <= until)
+        # Only near the ends of a range can the local day be another: the rest needs no look at it.
+        local = sql.substr(said_at, 1, 10)
+        if _is_day(self.since):
+            sure = said_utc >= _bound(self.since, FURTHEST)
+            query = query.where(or_(sure, local >= str(self.since)))
+        if _is_day(self.until):
+            sure = said_utc <= _bound(self.until, _DAY - FURTHEST)
+            query = query.where(or_(sure, local <= str(self.until)))
         return query
+
+
+def _is_day(day: Day) -> bool:
+    return day is not None and not isinstance(day, datetime)
+
+
+def _bound(day: Day, wider: timedelta) -> str | None:
+    if day is None or isinstance(day, datetime):
+        return utc(day)
+    return utc(datetime(day.year, day.month, day.day, tzinfo=UTC) + wider)
 
 
 _DAY = timedelta(days=1)
@@ -124,7 +131,7 @@ def _matching(session: Session, query: Query, table: str, tokens: list[str]) -> 
     if session.get_bind().dialect.name == "postgresql":
         asked = " & ".join(f"'{t}'" if t.isdigit() else f"'{t}':*" for t in tokens)
         asks = sql.to_tsquery(literal_column("'simple'"), asked)
-        return query.where(literal_column(PG_TEXT.format(table=table)).op("@@")(asks))
+        return query.where(literal_column(f"{table}.words").op("@@")(asks))
     asked = " ".join(f'"{t}"' if t.isdigit() else f'"{t}"*' for t in tokens)
     words = table_of(f"{table}_words", column("rowid"), column("text"))
     number = literal_column(f"{table}.id", Integer)
@@ -151,10 +158,11 @@ def _segments(
         .limit(limit)
     )
     if when.since or when.until:
-        first, last = _span(session, when)
-        if first is None:
-            return []
-        query = query.where(col(SegmentRow.id).between(first, last))
+        if session.get_bind().dialect.name == "sqlite":
+            first, last = _span(session, when)
+            if first is None:
+                return []
+            query = query.where(col(SegmentRow.id).between(first, last))
         query = when.narrow(query, col(SegmentRow.said_utc), col(SegmentRow.said_at))
     query = _matching(session, query, "segment", tokens)
     if aircraft is not None:
@@ -170,8 +178,9 @@ def _segments(
 def _span(session: Session, when: _When) -> tuple[int | None, int | None]:
     """Give the lowest and highest number of a segment of media of that time.
 
-    Numbers rise with time, nearly, so these ends keep a text search for common words short. Asked
-    of the media, of which there are few; a memo may have begun the day before.
+    Numbers rise with time, nearly, so these ends keep SQLite's text search for common words short
+    (PostgreSQL joins its two indexes by itself). Asked of the media, of which there are few; a memo
+    may have begun the day before.
     """
     since, until = when.utc
     ends = [

@@ -3,6 +3,7 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
+import socket
 import subprocess
 import tempfile
 from collections.abc import Iterator
@@ -55,7 +56,7 @@ def _served(tools: Path, folder: Path) -> Iterator[str]:
     if os.geteuid() == 0:  # the server refuses to run as the superuser
         shutil.chown(folder, "postgres", "postgres")
         as_user = {"user": "postgres", "cwd": "/"}
-    data, port = folder / "data", "54917"
+    data, port = folder / "data", _free_port()
 
     def run(tool: str, *told: str) -> None:
         subprocess.run(
@@ -69,6 +70,12 @@ def _served(tools: Path, folder: Path) -> Iterator[str]:
         yield f"postgresql://cowlnote@127.0.0.1:{port}/postgres"
     finally:
         run("pg_ctl", "-m", "immediate", "stop")
+
+
+def _free_port() -> int:
+    with socket.socket() as asked:
+        asked.bind(("127.0.0.1", 0))
+        return int(asked.getsockname()[1])
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

@@ -104,7 +104,10 @@ def _postgres() -> list[str]:
             f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} FOR EACH STATEMENT "
             "EXECUTE FUNCTION cowlnote_refuse('decisions and entries are only ever added to')"
         )
-    made += [f"CREATE INDEX {table}_words ON {table} USING gin ({PG_TEXT})" for table in SEARCHED]
+    for table in SEARCHED:
+        words = f"tsvector GENERATED ALWAYS AS ({PG_TEXT}) STORED"
+        made.append(f"ALTER TABLE {table} ADD COLUMN words {words}")
+        made.append(f"CREATE INDEX {table}_words ON {table} USING gin (words)")
     return made
 
 
