@@ -6,7 +6,7 @@ It says what changed and by how much. It never says what is wrong with an engine
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from itertools import combinations
@@ -44,7 +44,7 @@ class Sample:
     """One laboratory's report on one oil sample.
 
     `taken` is the day of the sample; `tach` and `hours` (on the oil) are in h, None where not
-    known; `levels` are by the metal's symbol. Reports of one split sample share `taken` and `tach`.
+    known; `levels` are by the metal's symbol. Reports of one day are of one sample.
     """
 
     lab: str
@@ -210,22 +210,14 @@ def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
     three earlier samples beside the newest; else reports of several are taken together, and the
     limits are widened by the largest difference that a split sample showed for this metal.
     """
-    known = sorted((s for s in samples if metal in s.levels), key=_when)
+    known = _known(samples, metal)
     if not known:
         return None
     splits = tuple(_splits(known, metal))
-    main = _main_lab(known)
-    chosen = [s for s in known if s.lab == main]
-    pooled = False
-    if len(chosen) <= rules()["robust"]["earlier_min"] or chosen[-1].taken != known[-1].taken:
-        chosen = list(
-            {(s.taken, s.tach): s for s in sorted(known, key=lambda s: s.lab == main)}.values()
-        )
-        chosen.sort(key=_when)
-        pooled = len({s.lab for s in chosen}) > 1
-    widen = (
-        max((abs(split.apart) for split in splits), default=Decimal(0)) if pooled else Decimal(0)
-    )
+    chosen = _chosen(known)
+    pooled = len({s.lab for s in chosen}) > 1
+    apart = max((abs(split.apart) for split in splits), default=Decimal(0))
+    widen = apart if pooled else Decimal(0)
     levels = [s.levels[metal] for s in chosen]
     hours = [s.hours for s in chosen if s.hours]
     ppm = [level.ppm for level in levels]
@@ -252,18 +244,25 @@ def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
     )
 
 
-def _when(sample: Sample) -> tuple[date, Decimal, str]:
-    return sample.taken, sample.tach or Decimal(0), sample.lab
+def _known(samples: Sequence[Sample], metal: str) -> list[Sample]:
+    """Give the reports that name a metal, in order; the hours on one sample's oil are the same."""
+    hours = {s.taken: s.hours for s in samples if s.hours}
+    named = [s for s in samples if metal in s.levels]
+    filled = [s if s.hours else replace(s, hours=hours.get(s.taken)) for s in named]
+    return sorted(filled, key=lambda s: (s.taken, s.lab))
 
 
-def _main_lab(known: Sequence[Sample]) -> str:
+def _chosen(known: Sequence[Sample]) -> list[Sample]:
     count = {lab: sum(s.lab == lab for s in known) for lab in {s.lab for s in known}}
-    return max(sorted(count), key=lambda lab: count[lab])
+    main = max(sorted(count), key=lambda lab: count[lab])
+    own = {s.taken: s for s in known if s.lab == main}
+    enough = len(own) > rules()["robust"]["earlier_min"] and known[-1].taken in own
+    return list((own if enough else {**{s.taken: s for s in known}, **own}).values())
 
 
 def _splits(known: Sequence[Sample], metal: str) -> list[Split]:
     return [
         Split(a.taken, (a.lab, b.lab), (a.levels[metal], b.levels[metal]))
         for a, b in combinations(known, 2)
-        if a.taken == b.taken and a.tach == b.tach and a.lab != b.lab
+        if a.taken == b.taken and a.lab != b.lab
     ]

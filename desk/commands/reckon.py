@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -47,15 +48,21 @@ def due(
 ) -> None:
     """Say when the next oil change is due by tach and by calendar, and how far past it is."""
     from desk import ledger
+    from record.store import FILE
 
-    with opening.record(ctx.obj, read_only=True) as here:
-        profile = here.settings.profile
-        today = on.date() if on else datetime.now(profile.zone).date()
-        found = ledger.due_of(ledger.open_ledger(here), profile, today, number(tach, "--tach"))
-        if json:
-            say.data(_due_json(found))
-        else:
-            say.lines(ledger.due_text(found, profile))
+    settings = opening.settings(ctx.obj)
+    profile, now_tach = settings.profile, number(tach, "--tach")
+    today = on.date() if on else datetime.now(profile.zone).date()
+    services = ledger.Ledger((), ())  # before the first service, the profile's [last] will do
+    where = settings.database
+    if not isinstance(where, Path) or (where / FILE).is_file():
+        with opening.record(ctx.obj, read_only=True) as here:
+            services = ledger.open_ledger(here)
+    found = ledger.due_of(services, profile, today, now_tach)
+    if json:
+        say.data(_due_json(found))
+    else:
+        say.lines(ledger.due_text(found, profile))
 
 
 def _due_json(due: object) -> dict[str, object]:

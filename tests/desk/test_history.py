@@ -129,3 +129,15 @@ def test_a_confirmed_value_outside_its_limit_names_who_accepted_it(cowlnote, que
     ran = cowlnote("checklist")
     assert "outside: the profile has 16 to 18 ft-lb" in ran.out
     assert "entered by Ines Invented" in ran.out
+
+
+def test_due_before_the_first_service_comes_from_the_profile(cowlnote, home):
+    ran = cowlnote("due", "--on", "2026-01-10", "--tach", "2310.0")
+    assert "2348.1 h, 38.1 h to go" in ran.out
+    assert "2026-03-02, in 51 days" in ran.out
+    assert not (home / "record.db").exists()
+
+
+def test_due_of_an_aircraft_of_which_nothing_is_known_says_so(cowlnote, tmp_path):
+    (tmp_path / "bare").mkdir()
+    assert "not known" in cowlnote("due", at=tmp_path / "bare").out

@@ -210,3 +210,12 @@ def test_a_figure_under_what_the_laboratory_reports_is_said_to_be_that():
     trend = follow(rows, "Sn")
     assert trend.rate_run.s == 0
     assert "under what the laboratory reports" in " ".join(words(trend))
+
+
+def test_halves_of_a_split_sample_belong_together_though_one_report_names_no_hours():
+    rows = [sample(i * 100, Fe=str(v)) for i, v in enumerate((20, 22, 21, 23))]
+    other = sample(300, lab="South Lab", tach="1", hours=None, Fe="29")
+    trend = follow([*rows, other], "Fe")
+    assert len(trend.samples) == 4
+    assert [s.apart for s in trend.splits] == [6]
+    assert [s.hours for s in trend.labs if s.lab == "South Lab"] == [45]
