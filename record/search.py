@@ -163,6 +163,8 @@ def _segments(
             if first is None:
                 return []
             query = query.where(col(SegmentRow.id).between(first, last))
+        else:
+            query = query.order_by(None).order_by(col(SegmentRow.said_utc).desc())
         query = when.narrow(query, col(SegmentRow.said_utc), col(SegmentRow.said_at))
     query = _matching(session, query, "segment", tokens)
     if aircraft is not None:
@@ -179,7 +181,7 @@ def _span(session: Session, when: _When) -> tuple[int | None, int | None]:
     """Give the lowest and highest number of a segment of media of that time.
 
     Numbers rise with time, nearly, so these ends keep SQLite's text search for common words short
-    (PostgreSQL joins its two indexes by itself). Asked of the media, of which there are few; a memo
+    (PostgreSQL walks its index of time instead). Asked of the media, of which there are few; a memo
     may have begun the day before.
     """
     since, until = when.utc
