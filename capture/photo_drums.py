@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from capture.observed import Reading
+from capture.photo_cut import straighten as cut
 from capture.photo_find import Found, session
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ WIDE, HIGH = 320, 80
 _BOX = ((24, 14), (296, 14), (296, 66), (24, 66))  # where the counter lies in the strip
 _LEAST_DRUMS, _MOST_DRUMS = 3, 9
 _SURE = 0.9
+_CUTS = ((0.0, 0.0), (0.03, 0.1), (-0.02, -0.06))  # by how much each cut is larger, along and down
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +55,8 @@ class StripReader:
 
     def see(self, image: Image, quad: np.ndarray) -> Strip:
         """Look at the window with these corners; three slightly different cuts are averaged."""
-        cuts = [straighten(image, _grown(quad, *grow)) for grow in ((0, 0), (0.03, 0.1), (-0.02, -0.06))]
-        batch = np.stack([np.asarray(cut) for cut in cuts]).transpose(0, 3, 1, 2)
+        cuts = [straighten(image, _grown(quad, *grow)) for grow in _CUTS]
+        batch = np.stack([np.asarray(one) for one in cuts]).transpose(0, 3, 1, 2)
         columns, kind = self._net.run(None, {"image": batch.astype(np.float32) / 255})
         return _strip(_aligned(columns), kind.mean(0))
 
@@ -69,7 +71,7 @@ def _aligned(columns: np.ndarray) -> np.ndarray:
     """Average the cuts after undoing how much wider or narrower each one is."""
     at = np.arange(columns.shape[2]) * 4 + 2.0
     total = columns[0].copy()
-    for cut, along in zip(columns[1:], (0.03, -0.02), strict=True):
+    for cut, along in zip(columns[1:], (along for along, _ in _CUTS[1:]), strict=True):
         where = ((at - 160) / (1 + along) + 160 - 2) / 4
         low = np.clip(np.floor(where).astype(int), 0, len(at) - 2)
         part = np.clip(where - low, 0, 1)
@@ -79,29 +81,7 @@ def _aligned(columns: np.ndarray) -> np.ndarray:
 
 def straighten(image: Image, quad: np.ndarray) -> Image:
     """Give the strip of 320 × 80 pixels in which the window lies where the reader expects it."""
-    from PIL import Image as Images
-
-    low, high = quad.min(0), quad.max(0)
-    room = 0.45 * (high - low).max()
-    box = [int(v) for v in (*(low - room), *(high + room))]
-    part = image.crop((box[0], box[1], box[2], box[3]))
-    shrink = max(1.0, float(np.linalg.norm(quad[1] - quad[0])) / (_BOX[1][0] - _BOX[0][0]) / 1.3)
-    if shrink > 1.0:
-        size = (max(8, round(part.width / shrink)), max(8, round(part.height / shrink)))
-        part = part.resize(size, Images.Resampling.BOX)
-    moved = (quad - (box[0], box[1])) / shrink
-    return part.transform(
-        (WIDE, HIGH), Images.Transform.PERSPECTIVE, _perspective(_BOX, moved), Images.Resampling.BICUBIC
-    )
-
-
-def _perspective(source: tuple[tuple[int, int], ...], target: np.ndarray) -> tuple[float, ...]:
-    """Give Pillow's eight coefficients that take `source` points to `target` points."""
-    rows, right = [], []
-    for (x, y), (u, v) in zip(source, target, strict=True):
-        rows += [[x, y, 1, 0, 0, 0, -u * x, -u * y], [0, 0, 0, x, y, 1, -v * x, -v * y]]
-        right += [u, v]
-    return tuple(float(v) for v in np.linalg.lstsq(np.array(rows), np.array(right), rcond=None)[0])
+    return cut(image, quad, (WIDE, HIGH), _BOX)
 
 
 def _sigmoid(x: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from PIL import Image, ImageDraw
 SIDE = 700
 MIDDLE = SIDE // 2
 BRANDS = ["AVALON", "MERIDIA", "KESTO", "Norrin", "TRELLIS & SON", "VARDO", "Ostrel", "HALDEN", "PIMLO"]
-Quad = np.ndarray
+BACKS: list[np.ndarray] = []  # real photographs without a counter, if there are any
 
 
 def text(draw: ImageDraw.ImageDraw, rng: random.Random, at: tuple[float, float], words: str, size: float,
@@ -32,6 +32,12 @@ def tup(c: np.ndarray) -> tuple[int, int, int]:
 
 def texture(rng: random.Random, width: int, height: int) -> np.ndarray:
     """Give a plain ground: painted, brushed, wood-like, cloth-like or blurred shapes."""
+    if BACKS and rng.random() < 0.3:
+        back = BACKS[rng.randrange(len(BACKS))]
+        share = rng.uniform(0.3, 1.0)
+        h, w = int(back.shape[0] * share), int(back.shape[1] * share)
+        y, x = rng.randrange(back.shape[0] - h + 1), rng.randrange(back.shape[1] - w + 1)
+        return cv2.resize(back[y:y + h, x:x + w], (width, height)).astype(np.float32)
     seed = np.random.default_rng(rng.getrandbits(32))
     pick = rng.random()
     tone = colour(rng, 15, 220, 30) if rng.random() < 0.8 else np.array([rng.uniform(0, 255) for _ in range(3)], np.float32)
@@ -206,7 +212,7 @@ def instrument(rng: random.Random, strip: Strip | None) -> tuple[np.ndarray, np.
 def nothing(rng: random.Random) -> tuple[np.ndarray, np.ndarray, None]:
     """Draw something with figures on it that is no counter."""
     pick = rng.random()
-    if pick < 0.5:
+    if pick < 0.42:
         sort = rng.choice(["gauge", "gauge", "alt", "clock", "tach", "speed"])
         image, ground, ink = round_face(rng, sort)
         draw = ImageDraw.Draw(image)
@@ -226,7 +232,7 @@ def nothing(rng: random.Random) -> tuple[np.ndarray, np.ndarray, None]:
     alpha = np.full((SIDE, SIDE), 255, np.uint8)
     ground, ink = face_colours(rng)
     face = rng.choice(FONTS)
-    if pick < 0.62:  # a dipstick or ruler
+    if pick < 0.5:  # a dipstick or ruler
         y = rng.uniform(150, 550)
         w = rng.uniform(20, 60)
         draw.rectangle([0, y - w, SIDE, y + w], fill=tup(colour(rng, 150, 230)))
@@ -237,18 +243,22 @@ def nothing(rng: random.Random) -> tuple[np.ndarray, np.ndarray, None]:
     else:  # a plate, label or box with lines of print
         x0, y0, x1, y1 = rng.uniform(20, 140), rng.uniform(20, 220), rng.uniform(540, 680), rng.uniform(420, 680)
         draw.rectangle([x0, y0, x1, y1], fill=tup(ground), outline=tup(ink), width=rng.choice([0, 2, 5]))
+        if rng.random() < 0.5:  # a coloured head
+            draw.rectangle([x0, y0, x1, y0 + rng.uniform(30, 90)], fill=tup(red(rng)))
         y = y0 + 30
+        small = rng.choice([0.5, 0.8, 1.0])
         while y < y1 - 30:
-            size = rng.uniform(16, 50)
+            size = rng.uniform(16, 50) * small
             words = rng.choice(["P/N {}", "FUEL {} GAL", "{}", "LOT {}", "S/N {}", "SAE 50", "TORQUE {} FT LBS", "{} QT", "NO STEP", "GRADE 100"]).format(
                 "".join(rng.choice("0123456789" * 3 + "ABCK-") for _ in range(rng.randrange(2, 9))))
             text(draw, rng, ((x0 + x1) / 2, y + size / 2), words, size, tup(ink), face)
             y += size * rng.uniform(1.1, 2)
-        if rng.random() < 0.4:  # a bar code
+        if rng.random() < 0.55:  # a bar code
             bx, by = rng.uniform(x0, (x0 + x1) / 2), rng.uniform(y0, y1 - 60)
             for k in range(60):
                 if rng.random() < 0.5:
                     draw.rectangle([bx + k * 3, by, bx + k * 3 + 2, by + 50], fill=(10, 10, 10))
+            text(draw, rng, (bx + 90, by + 62), "".join(rng.choice("0123456789") for _ in range(12)), 18, (10, 10, 10), face)
     return np.asarray(image).astype(np.float32), alpha, None
 
 
@@ -380,8 +390,8 @@ def frame_sample(rng: random.Random, side: int = 512) -> tuple[np.ndarray, list[
     """Give a photograph and its counters: (0 drum or 1 LCD, corners, 1 to find / 0 to leave out)."""
     out = texture(rng, side, side)
     strip = None
-    if rng.random() < 0.8:
-        strip = drum_strip(rng) if rng.random() < 0.7 else lcd_strip(rng, hours=rng.random() < 0.85)
+    if rng.random() < 0.72:
+        strip = drum_strip(rng) if rng.random() < 0.72 else lcd_strip(rng, hours=rng.random() < 0.85)
     picture, alpha, put = instrument(rng, strip)
     turn = math.radians(max(-32.0, min(32.0, rng.gauss(0, 9))))
     lean = rng.choice([0.02, 0.15, 0.3])
@@ -396,7 +406,7 @@ def frame_sample(rng: random.Random, side: int = 512) -> tuple[np.ndarray, list[
             at = (side / 2 + rng.gauss(0, 40), side / 2 + rng.gauss(0, 60))
         matrix = view(rng, own.mean(0), scale, at, turn, lean)
     else:
-        scale = math.exp(rng.uniform(math.log(0.2), math.log(2.0)))
+        scale = math.exp(rng.uniform(math.log(0.18), math.log(2.5)))
         matrix = view(rng, np.array([MIDDLE, MIDDLE]), scale, (rng.uniform(0.3, 0.7) * side, rng.uniform(0.3, 0.7) * side), turn, lean)
     for _ in range(rng.choice([0, 0, 1, 2])):  # neighbours in the panel
         other, mask, _none = nothing(rng) if rng.random() < 0.4 else (*_gauge(rng), None)
@@ -412,7 +422,7 @@ def frame_sample(rng: random.Random, side: int = 512) -> tuple[np.ndarray, list[
         quad = through(whole, corners(strip))
         hide = rng.random()
         long = float(np.linalg.norm(quad[1] - quad[0]))
-        if hide < 0.14:
+        if hide < 0.17:
             spot = quad.mean(0) + np.array([rng.gauss(0, 0.25), rng.gauss(0, 0.1)]) * long
             cover = thumb(rng, out, (float(spot[0]), float(spot[1])), long * rng.uniform(0.15, 0.7))
         elif hide < 0.35:
@@ -457,7 +467,7 @@ def to_box(rng: random.Random, quad: np.ndarray, slack: float = 1.0) -> np.ndarr
     tall = np.linalg.norm(quad[3] - quad[0])
     jitter = np.array([[rng.gauss(0, 0.018 * long * slack), rng.gauss(0, 0.05 * tall * slack)] for _ in range(4)])
     shift = np.array([rng.gauss(0, 0.02 * long * slack), rng.gauss(0, 0.06 * tall * slack)])
-    grow = rng.gauss(0, 0.03 * slack), rng.gauss(0, 0.08 * slack)
+    grow = rng.gauss(0, 0.045 * slack), rng.gauss(0, 0.12 * slack)
     middle = quad.mean(0)
     along, down = (quad[1] - quad[0] + quad[2] - quad[3]) / 4, (quad[3] - quad[0] + quad[2] - quad[1]) / 4
     moved = quad + jitter + shift + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])[:, :1] * grow[0] * along \
@@ -495,9 +505,13 @@ def strip_sample(rng: random.Random) -> dict:
             paint(rng, out, picture, alpha, whole @ np.linalg.inv(put))
     else:
         out += texture(rng, WIDE, HIGH) if rng.random() < 0.3 else colour(rng, 5, 240)
-        if rng.random() < 0.6:
+        if rng.random() < 0.7:
             image = Image.fromarray(np.clip(out, 0, 255).astype(np.uint8))
             draw = ImageDraw.Draw(image)
+            if rng.random() < 0.6:  # a numeral of the scale close beside the window
+                face, size, tone = rng.choice(FONTS), rng.uniform(16, 60), tup(colour(rng, 0, 255))
+                for x, anchor in ((rng.uniform(8, 26), "rm"), (rng.uniform(292, 312), "lm")):
+                    draw.text((x, rng.uniform(15, 65)), rng.choice(["0", "5", "35", "120", "20", "70", "30", "10", "1"]), fill=tone, font=font(face, int(size)), anchor=anchor)
             for _ in range(rng.randrange(1, 4)):
                 text(draw, rng, (rng.choice([rng.uniform(0, 320), rng.uniform(0, 20), rng.uniform(300, 320)]), rng.choice([3, 77, 40])),
                      rng.choice(["HOURS", "1/10", "35", "0", "20", "70", "TACH HRS", "km"]), rng.uniform(8, 34), tup(colour(rng, 0, 255)), rng.choice(FONTS))

@@ -43,15 +43,39 @@ def set_up(pack: Path) -> None:
     REAL[:] = pickle.loads((pack / "real.pkl").read_bytes())
     for one in REAL:
         one["quad"] = np.array(one["quad"], np.float64)
+        if one["kind"] == "lcd" and not one["val"]:  # its panel painted over, it makes a background
+            back = opened(one).copy()
+            low, high = one["quad"].min(0).astype(int) - 6, one["quad"].max(0).astype(int) + 6
+            low = np.maximum(low, 0)
+            patch = back[low[1]:high[1], low[0]:high[0]]
+            if patch.size:
+                patch[:] = patch.reshape(-1, 3).mean(0)
+            scenes.BACKS.append(back)
 
 
 def opened(one: dict) -> np.ndarray:
     return cv2.imdecode(np.frombuffer(one["jpg"], np.uint8), 1)[..., ::-1]
 
 
+def swapped(rng: random.Random, one: dict) -> tuple[np.ndarray, drums.Strip, np.ndarray]:
+    """A real photograph whose counter is replaced by a drawn one; the strip, and its matrix."""
+    image = opened(one).astype(np.float32)
+    strip = drums.drum_strip(rng)
+    h, w = strip.image.shape[:2]
+    quad = one["quad"] + np.array([rng.gauss(0, 2), rng.gauss(0, 2)])
+    middle, grow = quad.mean(0), rng.uniform(1.0, 1.25)
+    quad = middle + (quad - middle) * grow
+    matrix = cv2.getPerspectiveTransform(np.float32([[0, 0], [w, 0], [w, h], [0, h]]), quad.astype(np.float32))
+    scenes.paint_strip(rng, image, strip, matrix)
+    return image, strip, matrix
+
+
 def real_frame(rng: random.Random, one: dict) -> tuple[np.ndarray, list]:
     """A part of a real photograph for the finder."""
     image, quad = opened(one).astype(np.float32), one["quad"]
+    if one["kind"] == "drum" and rng.random() < 0.4:
+        image, strip, put = swapped(rng, one)
+        quad = scenes.through(put, scenes.corners(strip))
     wide = np.linalg.norm(quad[1] - quad[0])
     target = math.exp(rng.uniform(math.log(34), math.log(300)))
     at = (rng.uniform(0.3, 0.7) * SIDE, rng.uniform(0.2, 0.8) * SIDE)
@@ -106,7 +130,17 @@ def one_frame(rng: random.Random, train: bool = True) -> tuple[np.ndarray, np.nd
 
 def one_strip(rng: random.Random, train: bool = True) -> tuple[np.ndarray, np.ndarray]:
     slots = np.full((SLOTS + 1, 4), -1, np.float32)
-    if rng.random() < 0.15:
+    pick = rng.random()
+    if pick < 0.12:  # a drawn counter on a real dial
+        one = rng.choice([r for r in REAL if r["kind"] == "drum" and r["val"] != train])
+        photo, strip, put = swapped(rng, one)
+        matrix = scenes.to_box(rng, scenes.through(put, scenes.corners(strip)))
+        image = cv2.warpPerspective(photo, matrix, (scenes.WIDE, scenes.HIGH), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        image = scenes.sensor(rng, scenes.spoil(rng, image, 0.8), 0.6)
+        xs = scenes.through(matrix @ put, np.array(strip.centres))[:, 0]
+        got = [(float(x), 1, p, t) for x, p, t in zip(xs, strip.phases, strip.tenths, strict=True)]
+        slots[SLOTS] = [0, -1, -1, -1]
+    elif pick < 0.32:
         image, got = real_strip(rng, rng.choice([r for r in REAL if r["kind"] == "drum" and r["val"] != train]))
         slots[SLOTS] = [0, -1, -1, -1]
     else:

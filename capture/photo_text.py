@@ -1,0 +1,233 @@
+"""What a photo says: counters by our own readers, print and hand by an OCR library, and its subject.
+
+The subject is decided by what is seen: words on the dial or panel round the counter, the numerals
+of a tachometer's scale, the wording of a label. A counter of something else (an altimeter's
+pressure window, a voltmeter) is no reading.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+
+from capture.observed import Instant, PhotoText, Reading
+from capture.photo import Photo, Quad, look
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+READER = "cowlnote-drums 1, rapidocr"
+_LINES_PX = 1280
+_TACH = re.compile(r"\bR\.?P\.?M\b|\bTACH|[X×]\s?1000?\b", re.I)
+_HOURS = re.compile(r"\bHOURS?\b|\bHRS?\b|\bHOURMETER\b|\bQUARTZ\b|\bHOBBS\b", re.I)
+_ELSE = re.compile(
+    r"\bVOLTS?\b|\bAMPS?\b|\bALT\b|\bALTIMETER\b|\bIN\.?\s?HG\b|\bMILLIBARS?\b|\bMB\b|\bHPA\b|\bPSI\b|"
+    r"\bFEET\b|\bCLOCK\b|\bUTC\b|\bGAL(LONS)?\b|\bFUEL\b|\bMHZ\b",
+    re.I,
+)
+_LABEL = re.compile(
+    r"\bP\s?[/I1|]?\s?N\b|\bPART\s+N|\bFILTER\b|\bTORQUE\b|\bLOT\b|\bINSTALLED\b|\bS/N\b|\bCAPACITY\b|"
+    r"\bCHANGE\s+EVERY\b|\bGASKET\b",
+    re.I,
+)
+_PROMPT = re.compile(r"\b(DATE|TACH|INSTALLED|HOURS|INST)\b", re.I)
+_WRITTEN = re.compile(
+    r"^[\d\s.,/\-':]+$|\b(JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|SEPT|OCT|NOV|DEC)[A-Z]*\b|"
+    r"\d(JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|OCT|NOV|DEC)",
+    re.I,
+)
+
+
+class PhotoReader(Protocol):
+    """Anything that reads a photo."""
+
+    def read(self, path: Path, media: str) -> PhotoText:
+        """Read the photo at `path`, which the person knows as `media`."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    reading: Reading
+    figures: int
+    score: float
+
+
+class Eye:
+    """The photo reader; its networks are opened at the first photo.
+
+    Raises ModelMissingError if they are not in `models_dir/photo`, InputError for a bad picture.
+    """
+
+    def __init__(self, models_dir: Path) -> None:
+        self._models_dir = models_dir
+        self._engines: tuple[Any, Any, Any] | None = None
+
+    def read(self, path: Path, media: str) -> PhotoText:
+        """Read the photo at `path`, which the person knows as `media`."""
+        photo = look(path)
+        counters = self._counters(photo)
+        lines = self._lines(photo, counters)
+        subject = subject_of(lines, counters)
+        if subject == "label":
+            lines = tuple(self._again(photo, line) for line in mark_written(lines))
+        if subject in ("label", "other"):
+            counters = ()
+        taken = photo.taken
+        dated = Instant(taken, "exif") if taken is not None and taken.tzinfo else None
+        return PhotoText(media, photo.size, subject, (*counters, *lines), READER, dated)
+
+    def _tools(self) -> tuple[Any, Any, Any]:
+        if self._engines is None:
+            from rapidocr import RapidOCR
+
+            from capture.photo_drums import StripReader
+            from capture.photo_find import CounterFinder
+
+            ocr = RapidOCR(
+                params={
+                    "Global.log_level": "critical",
+                    "Global.use_cls": False,  # the picture is upright already
+                    "Det.limit_type": "max",
+                    "Det.limit_side_len": 960,
+                    "EngineConfig.onnxruntime.intra_op_num_threads": 2,
+                }
+            )
+            self._engines = CounterFinder(self._models_dir), StripReader(self._models_dir), ocr
+        return self._engines
+
+    def _counters(self, photo: Photo) -> tuple[Reading, ...]:
+        """Give what the counters show, the likeliest main counter first."""
+        from PIL import Image as Images
+
+        seen = self._seen(photo.image)
+        if not any(one.score > 0.5 for one in seen):
+            # a camera held on its side that did not say so
+            width, height = photo.image.size
+            for turn, back in (
+                (Images.Transpose.ROTATE_270, lambda x, y: (y, height - x)),
+                (Images.Transpose.ROTATE_90, lambda x, y: (width - y, x)),
+            ):
+                turned = [
+                    one
+                    for one in self._seen(photo.image.transpose(turn))
+                    if one.score > 0.6 and one.reading.probability > 0.6 and one.figures >= 4
+                ]
+                if turned:
+                    seen = [replace(one, reading=_moved(one.reading, back)) for one in turned]
+                    break
+        seen.sort(key=lambda one: -one.score * one.reading.probability * min(one.figures, 5))
+        first = [one.reading for one in seen]
+        return tuple(_moved(one, lambda x, y: (x * photo.scale, y * photo.scale)) for one in first)
+
+    def _seen(self, image: Image) -> list[_Seen]:
+        from capture.photo_drums import read_counter
+
+        finder, reader, _ = self._tools()
+        seen = []
+        for found in finder.find(image):
+            strip = reader.see(image, found.quad)
+            reading = read_counter(strip, found)
+            if reading is not None:
+                seen.append(_Seen(reading, len(strip.drums), found.score))
+        return seen
+
+    def _lines(self, photo: Photo, counters: Sequence[Reading]) -> tuple[Reading, ...]:
+        """Give the lines of print, without what the OCR library makes of the counters."""
+        part = min(1.0, _LINES_PX / max(photo.image.size))
+        size = (max(1, round(photo.image.width * part)), max(1, round(photo.image.height * part)))
+        pixels = np.asarray(photo.image.resize(size, reducing_gap=2.0))[..., ::-1]
+        result = self._tools()[2](pixels, use_det=True, use_cls=False, use_rec=True)
+        if result.txts is None:
+            return ()
+        scale = photo.size[0] / size[0]
+        lines = []
+        for text, score, box in zip(result.txts, result.scores, result.boxes, strict=True):
+            quad = tuple((float(x) * scale, float(y) * scale) for x, y in box)
+            if text.strip() and not any(_within(quad, counter.quad) for counter in counters):
+                lines.append(Reading("text", text.strip(), quad, float(score)))
+        return tuple(lines)
+
+    def _again(self, photo: Photo, line: Reading) -> Reading:
+        """Read a label's line once more, larger; what comes out differently is kept beside it."""
+        from capture.photo_cut import level
+
+        cut = level(photo.image, np.array(line.quad) / photo.scale, 64)
+        result = self._tools()[2](
+            np.asarray(cut)[..., ::-1], use_det=False, use_cls=False, use_rec=True
+        )
+        text = result.txts[0].strip() if result.txts else ""
+        if not text or text.replace(" ", "") == line.text.replace(" ", ""):
+            return line
+        return replace(line, alternatives=((text, float(result.scores[0])),))
+
+
+def _moved(reading: Reading, how: Any) -> Reading:
+    return replace(reading, quad=tuple(how(x, y) for x, y in reading.quad))
+
+
+def _middle(quad: Quad) -> tuple[float, float]:
+    return sum(x for x, _ in quad) / len(quad), sum(y for _, y in quad) / len(quad)
+
+
+def _within(quad: Quad, counter: Quad) -> bool:
+    """Tell whether the middle of `quad` lies inside a counter."""
+    x, y = _middle(quad)
+    turns = []
+    for (x0, y0), (x1, y1) in zip(counter, (*counter[1:], counter[0]), strict=True):
+        turns.append((x1 - x0) * (y - y0) - (y1 - y0) * (x - x0))
+    return all(t >= 0 for t in turns) or all(t <= 0 for t in turns)
+
+
+def scale_numerals(lines: Sequence[Reading]) -> int:
+    """Count the numerals that a tachometer's scale would have; none where others speak against it."""
+    found, other = set(), 0
+    for line in lines:
+        text = line.text.strip(" -.'")
+        if not re.fullmatch(r"\d{1,4}", text):
+            continue
+        value = int(text)
+        if (value <= 40 and value % 5 == 0 and value) or (500 <= value <= 4000 and value % 500 == 0):
+            found.add(value)
+        elif value >= 45 or value in range(1, 10):
+            other += 1
+    return len(found) if len(found) > other else 0
+
+
+def subject_of(lines: Sequence[Reading], counters: Sequence[Reading]) -> str:
+    """Say what the photo is of: `tach`, `hobbs`, `counter`, `label` or `other`. Pure."""
+    words = "\n".join(line.text for line in lines)
+    label = len(set(m.group(0).upper() for m in _LABEL.finditer(words)))
+    numerals = scale_numerals(lines)
+    if label >= 2 and not (counters and (numerals >= 2 or re.search(r"\bR\.?P\.?M\b", words))):
+        return "label"
+    if not counters:
+        return "label" if re.search(r"\bP\s?[/I1|]?\s?N[:.\s]|\bOIL FILTER\b", words, re.I) else "other"
+    if _TACH.search(words) or numerals >= 2:
+        return "tach"
+    if _HOURS.search(words):
+        return "hobbs"
+    if _ELSE.search(words):
+        return "other"
+    return "counter"
+
+
+def mark_written(lines: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Mark the lines of a label that look written by hand: dates and figures beside a prompt. Pure."""
+    prompts = [line for line in lines if _PROMPT.search(line.text) and not re.search(r"\d", line.text)]
+    marked = []
+    for line in lines:
+        x, y = _middle(line.quad)
+        near = False
+        for prompt in prompts:
+            left, right = min(p[0] for p in prompt.quad), max(p[0] for p in prompt.quad)
+            tall = max(p[1] for p in prompt.quad) - min(p[1] for p in prompt.quad)
+            px, py = _middle(prompt.quad)
+            wide = right - left
+            near |= abs(y - py) < 3.2 * tall and left - wide < x < right + max(2.5 * wide, 8 * tall)
+        marked.append(replace(line, handwritten=bool(near and _WRITTEN.search(line.text))))
+    return tuple(marked)
