@@ -108,9 +108,10 @@ def judge(slots: Sequence[Slot]) -> Judgement:
 
 def _goes_on_telling(slots: Sequence[Slot], start: int, end: int) -> bool:
     """A sentence about *they* or *he* behind a story about last time is still that story."""
-    return any(
-        s.norm in ("they", "he", "she", "somebody", "someone") for s in slots[start : start + 3]
-    )
+    words = [s.norm for s in slots[start:end]]
+    others = ("they", "he", "she", "somebody", "someone")
+    past = any(w in ("was", "were", "had", "took") for w in words)
+    return any(w in others for w in words[:3]) or (past and any(w in others for w in words))
 
 
 def _turns(slots: Sequence[Slot], cues: Sequence[Cue], start: int, end: int) -> list[int]:

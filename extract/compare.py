@@ -181,9 +181,11 @@ def _verdict(
     kind = field.kind_object
     mine = [e for e in group if e.statement and e.statement.name == key[0]]
     had: list[tuple[Value, Event]] = []
+    length = max(e.end_s - e.start_s for e in mine)
     for event in group:
         value = _value(event, field)
-        if value is not None:
+        piece = event not in mine and event.end_s - event.start_s < 0.6 * length
+        if value is not None and not piece:
             had.append((value, event))
     votes: list[tuple[Value, list[Event]]] = []
     for value, event in had:
@@ -193,7 +195,7 @@ def _verdict(
         else:
             same[1].append(event)
     bound_values = [v for v in votes if any(e in mine for e in v[1])]
-    best = max(bound_values, key=lambda v: _weight(v[1], mine))
+    best = max(bound_values, key=lambda v: (*_weight(v[1], mine), len(str(v[0]))))
     event = min(
         (e for e in best[1] if e in mine),
         key=lambda e: (e.rescued, e.statement.position != key[1] if e.statement else True, e.hearing),
@@ -214,11 +216,11 @@ def _verdict(
     )
 
 
-def _weight(events: list[Event], mine: list[Event]) -> tuple[int, int, int, float]:
+def _weight(events: list[Event], mine: list[Event]) -> tuple[int, int, int, int]:
     models = {e.model for e in events}
     bound = {e.model for e in events if e in mine}
     doubts = min((len(e.statement.doubts) for e in events if e.statement), default=9)
-    return (len(models), len(bound), -doubts, len(events) + max(e.clean for e in events))
+    return (len(models), len(bound), -doubts, len(events))
 
 
 def _value(event: Event, field: Field) -> Value | None:

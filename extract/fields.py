@@ -43,7 +43,7 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
         if _is_place_number(page, i):
             continue
         bound = sorted(
-            (b for f in fields if (b := _bind(page, i, f, used, made)) is not None),
+            (b for f in fields if (b := _bind(page, i, f, used, made, catalogue)) is not None),
             key=lambda b: -b.score,
         )
         other = _other(page, i, catalogue)
@@ -96,7 +96,12 @@ def _is_place_number(page: Page, i: int) -> bool:
 
 
 def _bind(
-    page: Page, i: int, field: Field, used: set[tuple[str, int]], made: Sequence[Statement]
+    page: Page,
+    i: int,
+    field: Field,
+    used: set[tuple[str, int]],
+    made: Sequence[Statement],
+    catalogue: Catalogue,
 ) -> Binding | None:
     quantity = page.slots[i].what
     if not isinstance(quantity, Quantity):
@@ -128,7 +133,7 @@ def _bind(
     )
     verbs = [c for c in here if c.kind == "verbs" and -5 <= i - c.end <= 5]
     fit = _unit_fit(field, quantity)
-    topic = bool(set(field.cues.get("topics", ())) & page.topics[i])
+    topic = _in_topic(page, i, field, made)
     verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
     lone = bool(verbs) and not verb and field.alone == "doubt" and quantity.unit is None
     main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
@@ -143,6 +148,8 @@ def _bind(
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
+    if fit < 0 and name <= 0 and _speaks_alone(quantity, catalogue):
+        return None
     alone = field.alone != "no" and firm
     main = max(main, _placed(page, i, field, topic))
     if main <= 0 and not (topic and firm) and not alone and not lone:
@@ -154,7 +161,7 @@ def _bind(
         return None
     if unit is None and _far_off(field, value):
         return None
-    score += 0.2 if field.plausible(value) else -0.6
+    score += 0.2 if field.plausible(value) else -1.0
     if field.decimals == 1:
         number = quantity.number
         score += 0.4 if number.point and number.value >= 10 else -0.2
@@ -164,6 +171,23 @@ def _bind(
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
+
+
+def _speaks_alone(quantity: Quantity, catalogue: Catalogue) -> bool:
+    """Say whether the unit names another field by itself, as volts do."""
+    unit = quantity.unit
+    return unit is not None and any(
+        f.alone == "yes" and unit.name in f.units for f in catalogue.fields.values()
+    )
+
+
+def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bool:
+    """The talk is of this field's things, by its words or by a value just bound."""
+    if set(field.cues.get("topics", ())) & page.topics[i]:
+        return True
+    return any(
+        s.name in field.follows and page.sentence(i) - page.sentence(s.slot) <= 1 for s in made[-3:]
+    )
 
 
 def _far_off(field: Field, value: Decimal) -> bool:

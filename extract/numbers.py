@@ -160,7 +160,16 @@ def _joined(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) ->
         return True
     if any(mark in STRONG for mark in after.replace("…", "")):
         return _slow_digits(parts, i, terms)
-    return _slow_digits(parts, i, terms)
+    return _slow_digits(parts, i, terms) or _slow_cardinal(parts, i, terms)
+
+
+def _slow_cardinal(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
+    """*one thousand, one hundred, twenty decimal nine*: pauses behind hundreds, up to a point."""
+    if terms[-1][0] not in "HK":
+        return False
+    while i < len(parts) and (_term(parts[i].norm) or parts[i].norm == "and"):
+        i += 1
+    return i < len(parts) and parts[i].norm in POINTS
 
 
 def _slow_digits(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
@@ -298,7 +307,7 @@ def _point(parts: Sequence[Part], at: int, number: Number | None) -> Number | No
         return number
     if number is None and i and parts[i - 1].norm in ("the", "this", "that", "a", "to", "some"):
         return None  # "at that point one ..."
-    while i < len(parts) and parts[i].norm in POINTS:
+    while i < len(parts) and (parts[i].norm in POINTS or _said_again(parts, i)):
         i += 1
     figures, end, sounds = _after_point(parts, i)
     if not figures:
@@ -310,6 +319,12 @@ def _point(parts: Sequence[Part], at: int, number: Number | None) -> Number | No
     pieces = number.pieces if number else ()
     style = number.style if number else "digits"
     return Number(start, end, Decimal(digits), digits, style, None, pieces, sounds)
+
+
+def _said_again(parts: Sequence[Part], i: int) -> bool:
+    """*decimal, er, decimal three*, with the *er* heard as some short word."""
+    again = i + 1 < len(parts) and parts[i + 1].norm in POINTS and parts[i - 1].norm in POINTS
+    return again and _term(parts[i].norm) is None
 
 
 def _after_point(parts: Sequence[Part], i: int) -> tuple[str, int, int]:

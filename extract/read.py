@@ -63,7 +63,7 @@ def _heard(
         doubts.append("one hearing takes it for no statement of what was done")
     if verdict.other_fields:
         doubts.append("one hearing takes it for another field")
-    if not verdict.plain_models:
+    if not verdict.plain_models and len(verdict.field_models) < 2:
         doubts.append("a word was read back by its sound")
     draft = draft.with_doubt(*doubts)
     alternatives = tuple(

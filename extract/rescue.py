@@ -24,7 +24,9 @@ def _rules() -> dict[tuple[str, ...], list[dict[str, Any]]]:
     rules: dict[tuple[str, ...], list[dict[str, Any]]] = {}
     for rule in table("sounds")["sound"]:
         for heard in rule["heard"]:
-            rules.setdefault(tuple(heard.replace("-", " ").split()), []).append(rule)
+            words = tuple(heard.replace("-", " ").split())
+            if words != tuple(rule["meant"].split()):
+                rules.setdefault(words, []).append(rule)
     return rules
 
 
@@ -104,6 +106,8 @@ def _condition(
         return _hours(parts, a, b, numbers)
     if name == "number":
         return any(b <= n.start <= b + 3 for n in numbers)
+    if name == "to":
+        return b < len(parts) and parts[b].norm in ("to", "at") and any(n.start == b + 1 for n in numbers)
     if name == "counted":
         return any(n.end == a for n in numbers) and not parts[a - 1].after.strip(",")
     if name == "torque":
@@ -132,7 +136,7 @@ def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]) -> 
     return False
 
 
-_LINKS = ("time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was", "are", "has", "and", "a", "the", "about", "of", "hours", "it", "to")  # fmt: skip
+_LINKS = ("time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was", "are", "has", "a", "the", "about", "of", "hours", "it", "to")  # fmt: skip
 
 
 def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Number]) -> bool:

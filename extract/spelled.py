@@ -286,7 +286,7 @@ def _code(parts: Sequence[Part], at: int) -> Spelled | None:
 
 def _plain_code(text: str) -> bool:
     """A code that begins with a figure holds a dash or has letters behind several figures."""
-    return "-" in text or bool(re.match(r"^\d{2,}[a-y]+\d*$", text))
+    return "-" in text or bool(re.match(r"^\d{3,}[a-y]+\d*$", text))
 
 
 def _symbol(parts: Sequence[Part], i: int, sofar: str) -> tuple[str, int, int] | None:
@@ -313,7 +313,8 @@ def _symbol(parts: Sequence[Part], i: int, sofar: str) -> tuple[str, int, int] |
         return norm, i + 1, 0
     if re.match(r"^[a-z]{2,3}$", norm) and norm not in _NO_LETTERS:
         shout = raw.isupper() or not re.search(r"[aeiouy]", norm)
-        if shout and i + 1 < len(parts) and (_whole(parts, i + 1) or parts[i + 1].norm in _DASH):
+        ahead = parts[i + 1].norm if i + 1 < len(parts) else ""
+        if shout and (ahead in _DASH or ahead in HOMOPHONES or (ahead and _whole(parts, i + 1))):
             return norm, i + 1, 0
     return None
 

@@ -171,8 +171,9 @@ def _subject(
         return (*nearest, True) if gap <= limit else None
     if behind and page.slots[cue.end].norm not in ("and", "but"):
         return (*behind[0], True)
-    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - 4]
     opens = [s.norm for s in page.slots[a : cue.start]]
+    back = 4 if opens else 1
+    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
     if earlier and (not opens or any(w in _PRONOUNS for w in opens[:4])):
         if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
             return None
