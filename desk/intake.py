@@ -133,7 +133,7 @@ def take_in(
     """
     run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
     files = _gather(paths, run)
-    if not any(map(observe.there, paths)):
+    if paths and not any(map(observe.there, paths)):
         run.summary.code = ExitCode.INPUT
         return run.summary
     report.begins(len(files), run.summary.foreign)
