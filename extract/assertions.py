@@ -102,7 +102,12 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         corrections += [c for c in cues if (c.owner, c.kind) == ("correction", "says")]
         withdrawals += [c for c in cues if (c.owner, c.kind) == ("correction", "withdraw")]
     return Judgement(
-        tuple(reaches), tuple(corrections), tuple(withdrawals), tuple(unsure), frozenset(uneasy), frozenset(all_turns)
+        tuple(reaches),
+        tuple(corrections),
+        tuple(withdrawals),
+        tuple(unsure),
+        frozenset(uneasy),
+        frozenset(all_turns),
     )
 
 

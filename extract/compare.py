@@ -68,6 +68,8 @@ class Verdict:
     other_fields: tuple[tuple[Key, frozenset[str]], ...]
     plain_models: frozenset[str]
     hearings: int
+    of_hearings: int
+    clean: float
 
 
 def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Event]]:
@@ -121,12 +123,12 @@ def compare(docs: Sequence[tuple[Any, str]], catalogue: Catalogue) -> list[Verdi
     made = [
         verdict
         for group in _clusters(values, _overlap)
-        for verdict in _verdicts(group, models, catalogue)
+        for verdict in _verdicts(group, models, len(docs), catalogue)
     ]
     for name in {e.statement.name for e in states if e.statement}:
         mine = [e for e in states if e.statement and e.statement.name == name]
         for group in _clusters(mine, _close):
-            made += _verdicts(group, models, catalogue)
+            made += _verdicts(group, models, len(docs), catalogue)
     return sorted(made, key=lambda v: v.event.start_s)
 
 
@@ -153,7 +155,7 @@ def _close(a: Event, b: Event) -> bool:
 
 
 def _verdicts(
-    group: list[Event], models: frozenset[str], catalogue: Catalogue
+    group: list[Event], models: frozenset[str], hearings: int, catalogue: Catalogue
 ) -> Iterable[Verdict]:
     """Give the verdict on a group of events; several where one value is for several places."""
     bound = [e for e in group if e.statement is not None]
@@ -171,11 +173,11 @@ def _verdicts(
     said = [p for p in places if p is not None] or [None]
     chosen = sorted(said, key=lambda p: -places[p])[:one_hearing]
     for place in chosen:
-        yield _verdict(group, (name, place), models, catalogue)
+        yield _verdict(group, (name, place), models, hearings, catalogue)
 
 
 def _verdict(
-    group: list[Event], key: Key, models: frozenset[str], catalogue: Catalogue
+    group: list[Event], key: Key, models: frozenset[str], hearings: int, catalogue: Catalogue
 ) -> Verdict:
     field = catalogue.fields[key[0]]
     kind = field.kind_object
@@ -198,7 +200,11 @@ def _verdict(
     best = max(bound_values, key=lambda v: (*_weight(v[1], mine), len(str(v[0]))))
     event = min(
         (e for e in best[1] if e in mine),
-        key=lambda e: (e.rescued, e.statement.position != key[1] if e.statement else True, e.hearing),
+        key=lambda e: (
+            e.rescued,
+            e.statement.position != key[1] if e.statement else True,
+            e.hearing,
+        ),
     )
     return Verdict(
         event=event,
@@ -206,13 +212,17 @@ def _verdict(
         field_models=frozenset(e.model for e in mine),
         value_models=frozenset(e.model for e in best[1]),
         barred_models=frozenset(e.model for e in group if e.barred),
-        other_values=tuple((v, frozenset(e.model for e in es)) for v, es in votes if v is not best[0]),
+        other_values=tuple(
+            (v, frozenset(e.model for e in es)) for v, es in votes if v is not best[0]
+        ),
         other_fields=tuple(
             (k, frozenset(e.model for e in group if e.key == k))
             for k in {e.key for e in group if e.key is not None and e.key != key}
         ),
         plain_models=frozenset(e.model for e in best[1] if e in mine and not e.rescued),
         hearings=len({e.hearing for e in best[1]}),
+        of_hearings=hearings,
+        clean=max(e.clean for e in best[1]),
     )
 
 
@@ -233,4 +243,3 @@ def _value(event: Event, field: Field) -> Value | None:
             return None
         return value_of(field, event.what)[0]
     return None
-

@@ -106,12 +106,6 @@ def _apply(
             fresh = replace(mine, position=place)
         else:
             fresh = _with_value(page, old, new, catalogue)
-        if slot.norm != page.slots[old.slot].norm and OVER in (
-            slot.norm,
-            page.slots[old.slot].norm,
-        ):
-            if slot.norm == OVER:
-                continue
         gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
         fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
         rest = [s for s in found if s is not old and s.slot != new]

@@ -194,7 +194,7 @@ def _far_off(field: Field, value: Decimal) -> bool:
     """A number without a unit that is nowhere near what the field can be is some other number."""
     if field.low is None or field.high is None or field.unit == "h":
         return False
-    return value * 3 < field.low or value > field.high * 3
+    return value * 2 < field.low or value > field.high * 2
 
 
 def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
@@ -277,7 +277,7 @@ def _best(
     for cue in cues:
         if _denied(page, cue):
             continue
-        score = _pull(page, i, cue, before, after) 
+        score = _pull(page, i, cue, before, after)
         if used and any((cue.owner, k) in used for k in range(cue.start, cue.end)):
             score -= 1.0
         if score > best[1]:

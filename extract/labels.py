@@ -20,10 +20,12 @@ _FIELDS = {"tach": "tach_time", "hobbs": "hobbs_time"}
 _CEILING = 0.97  # no picture is ever surer than this
 _LONG_FLIGHT = Decimal(1000)  # hours between two services that nobody flies
 _PART = re.compile(
-    r"\b(?:P\s?[/I1|\\]\s?N|PN|PART\s*(?:NO|NUMBER|NUM|#)?|MODEL)\b\s*[:.;#\-]?\s*(?P<part>[A-Z0-9].*)$", re.I
+    r"\b(?:P\s?[/I1|\\]\s?N|PN|PART\s*(?:NO|NUMBER|NUM|#)?|MODEL)\b\s*[:.;#\-]?\s*(?P<part>[A-Z0-9].*)$",
+    re.I,
 )
 _NOT_PART = re.compile(
-    r"^(?:LOT|L\s?\d{5}|S\s?/\s?N|SN|SER|TORQUE|CAPACITY|CHANGE|FOR|DATE|TACH|OIL|BATCH|MFG|EXP)\b", re.I
+    r"^(?:LOT|L\s?\d{5}|S\s?/\s?N|SN|SER|TORQUE|CAPACITY|CHANGE|FOR|DATE|TACH|OIL|BATCH|MFG|EXP)\b",
+    re.I,
 )
 _ALIKE = str.maketrans("OQDILBSZG", "000118526")
 _MONTHS = ("JAN", "FEB", "MAR", "APR", "MAY", "JUN", "JUL", "AUG", "SEP", "OCT", "NOV", "DEC")
@@ -65,7 +67,9 @@ class _Meter:
 
 
 def _hours(photo: PhotoText, known: Known, words: Sequence[str]) -> list[Draft]:
-    counters = [r for r in photo.readings if r.kind in ("drum", "lcd") and _number(r.text) is not None]
+    counters = [
+        r for r in photo.readings if r.kind in ("drum", "lcd") and _number(r.text) is not None
+    ]
     if not counters:
         return []
     first = counters[0]
@@ -101,7 +105,10 @@ def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str])
         name = _FIELDS[photo.subject]
         return _Meter(name, lasts[name])
     spoken = " ".join(words).lower()
-    tach, hobbs = bool(re.search(r"\bta(?:ch|ck|k)\b|tachometer", spoken)), bool(re.search(r"\bh[ou]b+e?s\b", spoken))
+    tach, hobbs = (
+        bool(re.search(r"\bta(?:ch|ck|k)\b|tachometer", spoken)),
+        bool(re.search(r"\bh[ou]b+e?s\b", spoken)),
+    )
     if tach != hobbs:
         name = "tach_time" if tach else "hobbs_time"
         return _Meter(name, lasts[name], "only what was said tells which meter this is")
@@ -111,7 +118,9 @@ def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str])
     if near:
         name = min(near, key=lambda n: near[n])
         return _Meter(name, lasts[name], doubt)
-    numerals = any(re.fullmatch(r"[1-3]?[05]|40", r.text) for r in photo.readings if r.kind == "text")
+    numerals = any(
+        re.fullmatch(r"[1-3]?[05]|40", r.text) for r in photo.readings if r.kind == "text"
+    )
     return _Meter("tach_time" if numerals and first.kind == "drum" else "hobbs_time", None, doubt)
 
 
@@ -127,7 +136,9 @@ def _follow(draft: Draft, last: Decimal | None) -> Draft:
     for other in draft.alternatives:
         if other.confidence >= 0.1 and _fits(other.value, last):
             rest = tuple(a for a in draft.alternatives if a is not other)
-            passed = Alternative(draft.value, draft.confidence, "cannot follow the last recorded hours")
+            passed = Alternative(
+                draft.value, draft.confidence, "cannot follow the last recorded hours"
+            )
             return replace(draft, value=other.value, confidence=min(0.5, other.confidence),
                            alternatives=(passed, *rest)).with_doubt(what)  # fmt: skip
     return replace(draft, confidence=draft.confidence * 0.5).with_doubt(what)
@@ -160,7 +171,9 @@ def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
     return []
 
 
-def _part(photo: PhotoText, read: Reading, part: str, expected: str | None, doubts: tuple[str, ...]) -> Draft:
+def _part(
+    photo: PhotoText, read: Reading, part: str, expected: str | None, doubts: tuple[str, ...]
+) -> Draft:
     reasons, others = list(doubts), []
     sure = read.probability
     for text, p in read.alternatives:
@@ -197,7 +210,9 @@ def _written(photo: PhotoText) -> list[Draft]:
     }  # fmt: skip
     by: dict[str, list[Reading]] = {"date": [], "tach": []}
     for read in hand:
-        if re.search(r"[A-Z]|/", read.text, re.I) or re.fullmatch(r"20\d\d|[0-3]?\d", read.text.strip()):
+        if re.search(r"[A-Z]|/", read.text, re.I) or re.fullmatch(
+            r"20\d\d|[0-3]?\d", read.text.strip()
+        ):
             by["date"].append(read)
         else:
             by[_nearer(read, prompts)].append(read)
@@ -216,7 +231,9 @@ def _written(photo: PhotoText) -> list[Draft]:
         elif value is not None:
             why = "no decimal point was made out; it was taken to stand before the last figure"
             whole = Alternative(value, 0.3, "without a decimal point")
-            drafts.append(_draft(photo, "tach_time", value / 10, "h", read, 0.4, (doubt, why), (whole,)))
+            drafts.append(
+                _draft(photo, "tach_time", value / 10, "h", read, 0.4, (doubt, why), (whole,))
+            )
     return drafts
 
 

@@ -136,6 +136,9 @@ def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...
     return tuple(found)
 
 
+_JOINS = ("and", "but", "so", "then", "plus", "of", "with", "now", "already")
+
+
 class Matcher:
     """Finds cues in an outline. `table` maps (owner, kind) to rows of words."""
 
@@ -145,14 +148,15 @@ class Matcher:
 
         self.vocab = Vocab()
         self._matcher: Any = SpacyMatcher(self.vocab)
-        self._keys: dict[str, tuple[str, str, int, bool]] = {}
+        self._keys: dict[str, tuple[str, str, int, bool, bool]] = {}
         for (owner, kind), rows in table.items():
             for n, row in enumerate(rows):
                 key = f"{owner}\x1f{kind}\x1f{n}"
                 start = row.startswith("^ ")
-                tokens = row.removeprefix("^ ").split()
+                end = row.endswith(" $")
+                tokens = row.removeprefix("^ ").removesuffix(" $").split()
                 literals = sum(t not in ("#", "@", "..", "...") and t[-1] != "?" for t in tokens)
-                self._keys[key] = (owner, kind, literals, start)
+                self._keys[key] = (owner, kind, literals, start, end)
                 self._matcher.add(key, [[_token(token) for token in tokens]])
 
     def find(self, slots: Sequence[Slot], start: int, end: int) -> tuple[Cue, ...]:
@@ -166,9 +170,11 @@ class Matcher:
         begins = set(clause_starts(slots, start, end))
         made = set()
         for key, a, b in self._matcher(doc):
-            owner, kind, literals, at_start = self._keys[self.vocab.strings[key]]
+            owner, kind, literals, at_start, at_end = self._keys[self.vocab.strings[key]]
             a, b = a + start, b + start
             if at_start and a not in begins:
+                continue
+            if at_end and not (b >= end or slots[b - 1].after or slots[b].norm in _JOINS):
                 continue
             slot = next((i for i in range(a, b) if slots[i].norm in (NUMBER, OVER)), None)
             place = next((i for i in range(a, b) if slots[i].norm == PLACE), None)

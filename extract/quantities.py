@@ -131,7 +131,9 @@ def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) ->
         return True  # "all out of eighty"
     if number.end - number.start > 1 or parts[number.start].norm != "one" or number.over:
         return False
-    opens = number.start == 0 or parts[number.start - 1].after or parts[number.start - 1].norm == "and"
+    opens = (
+        number.start == 0 or parts[number.start - 1].after or parts[number.start - 1].norm == "and"
+    )
     if opens and any(number.end <= n.start <= number.end + 2 for n in others):
         return False  # "one, seventy-six over eighty": a place
     before = parts[number.start - 1] if number.start else None
@@ -141,7 +143,8 @@ def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) ->
         and before.norm in ("number", "cylinder", "is", "added", "about")
     ):
         return False
-    return unit_at(parts, number.end) is None or bool(parts[number.start].after)
+    unit = unit_at(parts, number.end)
+    return unit is None or unit[0].name in ("in", "V", "h") or bool(parts[number.start].after)
 
 
 def _with_unit(parts: Sequence[Part], number: Number) -> Quantity:

@@ -15,7 +15,7 @@ from capture.observed import Transcript, Word
 from extract.assertions import STATUSES, judge
 from extract.catalogue import Catalogue
 from extract.compare import Verdict, compare
-from extract.confidence import of_text, of_verdict
+from extract.confidence import of_text, of_verdict, thresholds
 from extract.corrections import contrasted, correct, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
@@ -39,41 +39,57 @@ def read_memo(
     transcript: Transcript, catalogue: Catalogue, known: Known = NOTHING
 ) -> tuple[Draft, ...]:
     """Read a memo into drafts: every hearing, compared as values."""
-    pipeline = _pipeline(catalogue, _year(transcript, known))
-    docs = [(pipeline(to_doc(h.words)), h.model) for h in transcript.hearings if h.words]
-    drafts = [_heard(docs, v, transcript, catalogue) for v in compare(docs, catalogue)]
+    drop, doubt = thresholds()
+    drafts = []
+    for verdict, draft in verdicts(transcript, catalogue, known):
+        if draft.confidence < drop or len(verdict.barred_models) > len(verdict.field_models):
+            continue
+        reasons = _reasons(verdict, catalogue)
+        if draft.confidence < doubt:
+            draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
+        drafts.append(draft)
     return fuse(drafts, catalogue, known)
 
 
-def _heard(
-    docs: list[tuple[Any, str]], verdict: Verdict, transcript: Transcript, catalogue: Catalogue
-) -> Draft:
-    statement = verdict.event.statement
-    assert statement is not None
-    doc = docs[verdict.event.hearing][0]
-    draft = _draft(doc, statement, transcript.media, transcript)
-    kind, unit = catalogue.fields[draft.name].kind_object, draft.unit
-    doubts: list[str] = []
+def verdicts(
+    transcript: Transcript, catalogue: Catalogue, known: Known = NOTHING
+) -> list[tuple[Verdict, Draft]]:
+    """Compare the hearings of a memo; each verdict with its draft, none dropped or doubted yet."""
+    pipeline = _pipeline(catalogue, _year(transcript, known))
+    docs = [(pipeline(to_doc(h.words)), h.model) for h in transcript.hearings if h.words]
+    made = []
+    for verdict in compare(docs, catalogue):
+        statement = verdict.event.statement
+        if statement is None:
+            continue
+        draft = _draft(docs[verdict.event.hearing][0], statement, transcript.media, transcript)
+        others = tuple(
+            Alternative(v, round(0.5 * len(m) / len(verdict.models), 2), "another hearing")
+            for v, m in verdict.other_values
+        )
+        alternatives = (*draft.alternatives, *others)
+        confidence = of_verdict(verdict)
+        made.append((verdict, replace(draft, confidence=confidence, alternatives=alternatives)))
+    return made
+
+
+def _reasons(verdict: Verdict, catalogue: Catalogue) -> tuple[str, ...]:
+    """Say in words what speaks against a verdict."""
+    assert verdict.event.statement is not None
+    field = catalogue.fields[verdict.event.statement.name]
+    reasons = []
+    if verdict.other_values:
+        shown = ", ".join(field.kind_object.show(v, field.unit) for v, _ in verdict.other_values)
+        reasons.append(f"heard otherwise as well: {shown}")
     if len(verdict.models) > 1 and len(verdict.value_models) < 2:
-        doubts.append("only one of the models heard this value")
-    others = [(v, m) for v, m in verdict.other_values]
-    if others:
-        doubts.append("heard otherwise as well: " + ", ".join(kind.show(v, unit) for v, _ in others))
+        reasons.append("only one of the models heard this value")
     if verdict.barred_models:
-        doubts.append("one hearing takes it for no statement of what was done")
+        reasons.append("one hearing takes it for no statement of what was done")
     if verdict.other_fields:
-        doubts.append("one hearing takes it for another field")
-    if not verdict.plain_models and len(verdict.field_models) < 2:
-        doubts.append("a word was read back by its sound")
-    draft = draft.with_doubt(*doubts)
-    alternatives = tuple(
-        Alternative(v, round(0.5 * len(m) / len(verdict.models), 2), "another hearing") for v, m in others
-    )
-    return replace(
-        draft,
-        confidence=of_verdict(verdict, draft.doubts),
-        alternatives=(*draft.alternatives, *alternatives),
-    )
+        reasons.append("one hearing takes it for another field")
+    if not verdict.plain_models:
+        reasons.append("a word was read back by its sound")
+    return tuple(reasons)
 
 
 def _year(transcript: Transcript, known: Known) -> int | None:

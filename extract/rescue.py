@@ -56,9 +56,7 @@ def rescue(parts: Sequence[Part]) -> tuple[Part, ...]:
         for n, word in enumerate(words):
             final = n == len(words) - 1
             source = parts[min(at + n, at + length - 1)]
-            made.append(
-                replace(source, norm=word, after=last.after if final else "", rescued=True)
-            )
+            made.append(replace(source, norm=word, after=last.after if final else "", rescued=True))
         at += length
     return tuple(made)
 
@@ -97,7 +95,12 @@ def _allowed(
 
 
 def _condition(
-    name: str, rule: dict[str, Any], parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]
+    name: str,
+    rule: dict[str, Any],
+    parts: Sequence[Part],
+    a: int,
+    b: int,
+    numbers: Sequence[Number],
 ) -> bool:
     near = frozenset(rule.get("near", ()))
     if name == "always":
@@ -106,8 +109,14 @@ def _condition(
         return _hours(parts, a, b, numbers)
     if name == "number":
         return any(b <= n.start <= b + 3 for n in numbers)
+    if name == "counting":
+        return any(a - _REACH <= n.start <= b + _REACH for n in numbers)
     if name == "to":
-        return b < len(parts) and parts[b].norm in ("to", "at") and any(n.start == b + 1 for n in numbers)
+        return (
+            b < len(parts)
+            and parts[b].norm in ("to", "at")
+            and any(n.start == b + 1 for n in numbers)
+        )
     if name == "counted":
         return any(n.end == a for n in numbers) and not parts[a - 1].after.strip(",")
     if name == "torque":
@@ -131,7 +140,13 @@ def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]) -> 
         if 0 <= number.start - b <= 3 and all(p.norm in _LINKS for p in between):
             return True
         linking = [p.norm for p in parts[number.end : a]]
-        if number.end <= a and linking in (["for", "the"], ["on", "the"], ["for", "my"], ["of", "the"], ["to", "the"]):
+        if number.end <= a and linking in (
+            ["for", "the"],
+            ["on", "the"],
+            ["for", "my"],
+            ["of", "the"],
+            ["to", "the"],
+        ):
             return True
     return False
 
@@ -149,5 +164,3 @@ def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Number]) -> bool:
             if words in (["foot"], ["inch"]):
                 return True
     return False
-
-

@@ -142,7 +142,11 @@ def _spoken_figures(parts: Sequence[Part], at: int) -> Spelled | None:
         return None
     first, second, century, year = (int(text) for _, text in number.pieces)
     before = [part.norm for part in parts[max(0, at - 2) : at]]
-    if century != 20 or not 20 <= year <= 60 or not set(before) & {"is", "date", "today", "on", "dated"}:
+    if (
+        century != 20
+        or not 20 <= year <= 60
+        or not set(before) & {"is", "date", "today", "on", "dated"}
+    ):
         return None
     made = _all_figures(at, first, second, 2000 + year)
     return None if made is None else replace(made, end=number.end)
@@ -341,6 +345,9 @@ def _ends_code(parts: Sequence[Part], i: int) -> bool:
 
 def _goes_on(parts: Sequence[Part], i: int, text: str) -> bool:
     """A comma inside a code read slowly: *G, M, two two eight*."""
+    if i < len(parts) and parts[i - 1].after == "," and text[-1].isdigit() and len(text) > 2:
+        last = _is_letter(parts, i) and parts[i].norm not in ("a", "i")
+        return last and _ends_code(parts, i)
     return (
         parts[i - 1].after == ","
         and text[-1].isalpha()

@@ -29,13 +29,17 @@ def catalogue() -> Catalogue:
 
 
 @pytest.mark.parametrize("case", _cases())
-def test_sentence_gives_these_drafts_and_no_others(case: dict[str, Any], catalogue: Catalogue) -> None:
+def test_sentence_gives_these_drafts_and_no_others(
+    case: dict[str, Any], catalogue: Catalogue
+) -> None:
     drafts = read_sentence(case["say"], catalogue)
     got = {
         d.name if d.position is None else f"{d.name}/{d.position}": plain(d.value) for d in drafts
     }
     optional = case.get("may", [])
-    assert {k: v for k, v in got.items() if k not in optional or k in case["gives"]} == case["gives"]
+    assert {k: v for k, v in got.items() if k not in optional or k in case["gives"]} == case[
+        "gives"
+    ]
     doubted = {d.name for d in drafts if d.doubts}
     assert set(case.get("doubt", [])) <= doubted
     assert not set(case.get("sure", [])) & doubted
