@@ -1,0 +1,90 @@
+"""Several witnesses of one field: they agree, or the draft says that they do not."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from extract.catalogue import load
+from extract.draft import Draft
+from extract.fuse import fuse
+from extract.known import Known
+
+CATALOGUE = load()
+MORNING = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)
+QUAD = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
+
+
+def said(value: object, media: str = "a.wav", minute: int = 0, **other: object) -> Draft:
+    known = {"name": "tach_time", "unit": "h", "confidence": 0.9, "start": 3.0, "end": 4.0} | other
+    return Draft(
+        value=Decimal(value) if isinstance(value, str) and known["unit"] else value,
+        position=None,
+        media=media,
+        said_at=MORNING + timedelta(minutes=minute),
+        heard=f"{media} says {value}",
+        **known,
+    )
+
+
+def seen(value: str, minute: int = 0, **other: object) -> Draft:
+    return said(value, "IMG_1.jpg", minute, start=None, end=None, quad=QUAD, **other)
+
+
+def one(*drafts: Draft, known: Known | None = None) -> Draft:
+    (made,) = fuse(drafts, CATALOGUE, known or Known())
+    return made
+
+
+def test_a_photo_that_agrees_makes_the_spoken_value_surer_and_stays_as_evidence():
+    got = one(said("2345.6"), seen("2345.6"))
+    assert got.confidence > 0.9
+    assert got.doubts == ()
+    assert {got.media, *(e.media for e in got.also)} == {"a.wav", "IMG_1.jpg"}
+
+
+def test_a_photo_that_agrees_settles_a_doubtful_hearing():
+    got = one(said("2345.6", doubts=("only one hearing",), confidence=0.6), seen("2345.6"))
+    assert got.doubts == ()
+
+
+def test_a_photo_that_differs_makes_a_doubt_with_both_values_and_both_places():
+    got = one(said("2345.6"), seen("2346.6", confidence=0.95))
+    assert got.value == Decimal("2346.6")
+    assert got.doubts == ("photo and words differ: 2345.6 h, then 2346.6 h",)
+    assert [a.value for a in got.alternatives] == [Decimal("2345.6")]
+    assert [e.media for e in got.also] == ["a.wav"]
+    assert got.confidence < 0.6
+
+
+def test_what_is_known_ranks_witnesses_and_never_silences_one():
+    got = one(said("2345.6"), seen("234.6", confidence=0.99), known=Known(last_tach=Decimal(2298)))
+    assert got.value == Decimal("2345.6")
+    assert got.doubts
+    part = {"name": "filter_part_number", "unit": None}
+    got = one(
+        said("QF-318B", **part),
+        said("318B", "b.wav", 5, **part),
+        known=Known(filter_part_number="QF-318B"),
+    )
+    assert got.value == "QF-318B"
+    assert got.doubts
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_two_memos_the_later_counts_whatever_order_they_come_in(turned):
+    drafts = [said("2345.6", "a.wav", 0), said("2345.8", "b.wav", 9)]
+    got = one(*(reversed(drafts) if turned else drafts))
+    assert got.value == Decimal("2345.8")
+    assert got.doubts == ("stated twice and differently: 2345.6 h, then 2345.8 h",)
+
+
+def test_open_and_then_closed_is_no_contradiction():
+    state = {"name": "cowling_installed", "unit": None}
+    got = one(said(False, "a.wav", 0, **state), said(True, "b.wav", 9, **state))
+    assert (got.value, got.doubts) == (True, ())
+    assert [e.media for e in got.also] == ["a.wav"]
+    back = one(said(True, "a.wav", 0, **state), said(False, "b.wav", 9, **state))
+    assert (back.value, len(back.doubts)) == (False, 1)
