@@ -71,7 +71,7 @@ def _witnessed(told: list[Draft], kind: Kind, known: Known) -> Draft:
 
 
 def _preferred(told: list[Draft], known: Known) -> Draft:
-    """Give the witness to follow: one that what is known speaks for, the surer eye, the later word."""
+    """Give the witness to follow: what is known speaks for it, the surer eye, the later word."""
     photos = any(_is_photo(d) for d in told)
 
     def rank(item: tuple[int, Draft]) -> tuple[bool, float, int]:
