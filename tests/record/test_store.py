@@ -18,7 +18,7 @@ from sqlalchemy import text
 from sqlmodel import SQLModel
 
 import record.store
-from record import jobs, queue
+from record import chain, entries, jobs, media, queue, search
 from record.errors import RefusedError, StoreError
 from record.store import FILE, HEAD, Store
 from tests.record.conftest import BEGAN, WHO, draft
@@ -233,28 +233,53 @@ def _put_on_full_disk(session, job, drafts, pages):
     queue.put(session, job, drafts)
 
 
-def test_a_program_killed_midway_leaves_what_was_whole(home: Path):
-    Store.open(home).close()
-    script = f"""
-        import os
-        from record import jobs, queue
-        from record.store import Store
-        from tests.record.conftest import BEGAN, draft
-        store = Store.open({str(home)!r})
-        with store.session() as session:
-            queue.put(session, jobs.job_for(session, BEGAN), [draft()])
-        with store.session() as session:
-            queue.put(session, 1, [draft("oil_added", "7", media="memo_02.wav")])
-            queue.confirm(session, [1], "Ines Invented")
+STEPS = """
+    import os, sys
+    from record import jobs, media, queue
+    from record.store import Store
+    from tests.record.conftest import BEGAN, WHO, began, draft, kept, spoken
+    last = int(sys.argv[2])
+    def step(number):
+        if number == last:
             os.kill(os.getpid(), 9)
-    """
-    done = subprocess.run([sys.executable, "-c", textwrap.dedent(script)], check=False)
-    assert done.returncode == -9
+    step(0)
+    store = Store.open(sys.argv[1])
+    step(1)
+    with store.session() as session:
+        row = media.note(session, kept(), began())
+        step(2)
+        media.join(session, row.id, jobs.job_for(session, BEGAN))
+        step(3)
+    if row.state == "kept":
+        with store.session() as session:
+            media.keep_transcript(session, row.id, spoken("no leaks"))
+            step(4)
+    step(5)
+    with store.session() as session:
+        queue.put(session, 1, [draft()])
+        step(6)
+        queue.put(session, 1, [draft("oil_added", "7", start=30.0)])
+        step(7)
+    step(8)
+    with store.session() as session:
+        queue.confirm(session, [q.id for q in queue.waiting(session)], WHO)
+        step(9)
+"""
+
+
+@pytest.mark.parametrize("killed_at", [1, 3, 4, 7, 9])
+def test_killed_at_any_step_a_second_run_finishes_and_nothing_is_there_twice(home, killed_at):
+    program = [sys.executable, "-c", textwrap.dedent(STEPS), str(home)]
+    assert subprocess.run([*program, str(killed_at)], check=False).returncode == -9
+    subprocess.run([*program, "-1"], check=True)
     store = Store.open(home)
     with store.session() as session:
-        assert [(q.draft, q.state) for q in queue.drafts(session)] == [(draft(), "waiting")]
-        queue.put(session, 1, [draft(), draft("oil_added", "7", media="memo_02.wav")])
-        assert len(queue.drafts(session)) == 2
+        assert [q.state for q in queue.drafts(session)] == ["confirmed"] * 2
+        assert len(entries.entries(session, every=True)) == 2
+        assert [m.state for m in media.media(session)] == ["heard"]
+        assert len(search.find(session, "leaks")) == 1
+        assert len(jobs.jobs(session)) == 1
+        assert chain.prove(session) is None
     assert store.problems() == []
     store.close()
 
