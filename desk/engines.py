@@ -26,7 +26,9 @@ class LateEar:
     def _ear(self) -> Ear:
         from capture.transcribe import Ear
 
-        return Ear(self._settings.models_dir, words=self._settings.profile.words)
+        home = self._settings.home
+        stash = home / "unfinished" if home.is_dir() else None
+        return Ear(self._settings.models_dir, words=self._settings.profile.words, stash=stash)
 
     def hear(
         self, samples: np.ndarray, media: str, progress: Callable[[float], None] | None = None

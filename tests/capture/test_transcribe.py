@@ -1,16 +1,19 @@
 from __future__ import annotations
 
+import os
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 from pathlib import Path
 
+import jiwer
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from capture import models, transcribe
-from capture.audio import RATE
+from capture.audio import RATE, decode
 from capture.engine import Heard, outlawed
 from capture.errors import ModelMissingError
 from capture.observed import Word
@@ -332,6 +335,24 @@ def test_the_models_make_up_nothing_even_where_noise_is_taken_for_speech() -> No
         for seed in range(4):
             heard = engine.hear(_hangar(40, 0.2, seed)[: 5 * RATE], None, hints)
             assert heard.invented, (name, hints, heard)
+
+
+REAL = os.environ.get("COWLNOTE_REAL_SPEECH", "")
+
+
+@pytest.mark.slow
+@needs_models
+@pytest.mark.skipif(not REAL, reason="COWLNOTE_REAL_SPEECH names no folder of x.wav with x.txt")
+def test_a_real_persons_recording_is_heard_word_for_word_and_takes_no_hint() -> None:
+    # an open recording of a person: `pip download --no-deps useful-moonshine-onnx==20251121` gives
+    # a wheel (MIT) with one; its words beside it as x.txt
+    ear = Ear(MODELS)
+    for path in sorted(Path(REAL).glob("*.wav")):
+        said = re.findall(r"[a-z']+", path.with_suffix(".txt").read_text().lower())
+        for hearing in ear.hear(decode(path), path.name).hearings:
+            heard = re.findall(r"[a-z']+", hearing.text.lower())
+            assert jiwer.wer(" ".join(said), " ".join(heard)) <= 0.05, hearing
+            assert not {w.lower() for w in transcribe.TRADE} & (set(heard) - set(said))
 
 
 def test_the_speech_finder_is_silent_over_ten_minutes_of_hangar() -> None:
