@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 KINDS = (".svg", ".png", ".pdf")
 _MARKS = ("o", "s", "^", "D", "v")  # a shape a laboratory, since paper has no colour
 _ACROSS = 2
+_STYLE: Any = {"svg.hashsalt": "cowlnote", "font.size": 9, "svg.fonttype": "none"}
 _BELOW = "outside lower left"
 _PAPER = (8.27, 11.0)  # inches: fits A4 and Letter
 _WIDE, _DEEP = 98, 80  # characters in a line, lines on a page
@@ -49,7 +50,7 @@ def draw(
     from matplotlib import rc_context
 
     aside = path.with_name(f".{path.name}.part{ending}")
-    with rc_context({"svg.hashsalt": "cowlnote", "font.size": 9, "svg.fonttype": "none"}):
+    with rc_context(_STYLE):
         figure = _figure(trends, title, found, paper=ending == ".pdf")
         try:
             if ending == ".pdf":
@@ -64,6 +65,19 @@ def draw(
         finally:
             aside.unlink(missing_ok=True)
     return path
+
+
+def svg(trends: Sequence[MetalTrend], title: str, found: dict[date, str]) -> bytes:
+    """Give the same drawing as SVG, for a page."""
+    import io
+
+    from matplotlib import rc_context
+
+    out = io.BytesIO()
+    with rc_context(_STYLE):
+        figure = _figure(trends, title, found, paper=False)
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
 
 
 def _figure(

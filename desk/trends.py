@@ -34,6 +34,11 @@ def reports_text(reports: Sequence[Kept]) -> list[str]:
     """Give one line a report, by the day of the sample, under a head line."""
     if not reports:
         return ["no oil reports; enter one with `cowlnote lab add`"]
+    return columns(report_rows(reports))
+
+
+def report_rows(reports: Sequence[Kept]) -> list[Sequence[str]]:
+    """Give the reports as rows of cells, a head row first."""
     named = [m for m in metals() if any(m in kept.report.levels for kept in reports)]
     rows: list[Sequence[str]] = [
         ("id", "sample of", "laboratory", "no.", "h on oil", *named, "job")
@@ -44,7 +49,7 @@ def reports_text(reports: Sequence[Kept]) -> list[str]:
         job = str(kept.job) if kept.job is not None else ""
         day = one.taken.isoformat()
         rows.append((str(kept.id), day, one.lab, one.number, str(one.hours or ""), *figures, job))
-    return columns(rows)
+    return rows
 
 
 def trends_text(ledger: Ledger, only: Sequence[str] = ()) -> list[str]:
@@ -52,18 +57,24 @@ def trends_text(ledger: Ledger, only: Sequence[str] = ()) -> list[str]:
     found = trends(ledger, only)
     if not found:
         return ["no oil report names that" if only else "no oil reports in the record"]
-    said = _table(found)
-    told = [t for t in found if only or t.outside or verdict.way(t) != "none"]
-    for trend in told:
-        said += ["", *verdict.words(trend)]
-    if not told:
-        early = max(found, key=lambda t: len(t.samples))
-        said += ["", verdict.too_few(early) or "No metal is outside its limits or has a direction."]
+    said = columns(table(found))
+    for words in told(found, every=bool(only)):
+        said += ["", *words]
     said += ["", *_filter(ledger), *verdict.FOOT]
     return said
 
 
-def _table(found: Sequence[MetalTrend]) -> list[str]:
+def told(found: Sequence[MetalTrend], *, every: bool = False) -> list[Sequence[str]]:
+    """Give the words on each metal that changed, or on every one; else that none did."""
+    changed = [t for t in found if every or t.outside or verdict.way(t) != "none"]
+    if changed or not found:
+        return [verdict.words(trend) for trend in changed]
+    early = max(found, key=lambda t: len(t.samples))
+    return [[verdict.too_few(early) or "No metal is outside its limits or has a direction."]]
+
+
+def table(found: Sequence[MetalTrend]) -> list[Sequence[str]]:
+    """Give the metals as rows of cells, a head row first."""
     rows: list[Sequence[str]] = [
         ("", "metal", "ppm", "ppm an hour", "median", "limits", "samples", "state")
     ]
@@ -84,14 +95,15 @@ def _table(found: Sequence[MetalTrend]) -> list[str]:
                 verdict.state(trend),
             )
         )
-    return columns(rows)
+    return rows
 
 
 def _span(limits: Limits | None, places: int) -> str:
     return f"{limits.low:.{places}f} to {limits.high:.{places}f}" if limits else ""
 
 
-def _filter(ledger: Ledger) -> list[str]:
+def filter_rows(ledger: Ledger) -> list[Sequence[str]]:
+    """Give what the filter held beside the oil figures of the same dates, a head row first."""
     head = (
         "sample of",
         "laboratory",
@@ -112,6 +124,11 @@ def _filter(ledger: Ledger) -> list[str]:
             where = ", ".join(seen_in(line.service))
             day = kept.report.taken.isoformat()
             rows.append((day, kept.report.lab, *shown, found, magnet, where))
+    return rows
+
+
+def _filter(ledger: Ledger) -> list[str]:
+    rows = filter_rows(ledger)
     return ["What the filter held on the same dates:", *columns(rows), ""] if len(rows) > 1 else []
 
 
