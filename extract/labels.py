@@ -27,6 +27,7 @@ _NOT_PART = re.compile(
     r"^(?:LOT|L\s?\d{5}|S\s?/\s?N|SN|SER|TORQUE|CAPACITY|CHANGE|FOR|DATE|TACH|OIL|BATCH|MFG|EXP)\b",
     re.I,
 )
+_PROMPT = re.compile(r"\s*(?:P\s?[/|\\]\s?N|PART\s*(?:NO|NUMBER|NUM|#))\s*[.:;#]*\s*", re.I)
 _ALIKE = str.maketrans("OQDILBSZG", "000118526")
 _MONTHS = ("JAN", "FEB", "MAR", "APR", "MAY", "JUN", "JUL", "AUG", "SEP", "OCT", "NOV", "DEC")
 
@@ -163,12 +164,33 @@ def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
         match = _PART.search(read.text)
         if match and re.search(r"\d", match["part"]):
             return [_part(photo, read, _tidy(match["part"]), expected, ())]
+    for prompt in texts:
+        if _PROMPT.fullmatch(prompt.text) and (read := _below(prompt, texts)):
+            return [_part(photo, read, _tidy(read.text), expected, ())]
     if expected:
         for read in texts:
             if _plain(read.text).translate(_ALIKE) == _plain(expected).translate(_ALIKE):
                 doubt = "nothing on the label says that this is the part number"
                 return [_part(photo, read, _tidy(read.text), expected, (doubt,))]
     return []
+
+
+def _below(prompt: Reading, texts: Sequence[Reading]) -> Reading | None:
+    """Give the line that stands close under a prompt such as `PART NO.`, if it can be a number."""
+    left, right = (end(x for x, _ in prompt.quad) for end in (min, max))
+    middle = sum(y for _, y in prompt.quad) / 4
+    height = max(y for _, y in prompt.quad) - min(y for _, y in prompt.quad)
+    under = []
+    for read in texts:
+        centre = sum(x for x, _ in read.quad) / 4, sum(y for _, y in read.quad) / 4
+        beneath = middle < centre[1] < middle + 4 * height and read is not prompt
+        xs = [x for x, _ in read.quad]
+        if beneath and max(xs) > left and min(xs) < right:
+            under.append((centre[1], read))
+    if not under:
+        return None
+    nearest = min(under, key=lambda item: item[0])[1]
+    return nearest if re.search(r"\d", nearest.text) and not _NOT_PART.match(nearest.text) else None
 
 
 def _part(
@@ -205,7 +227,7 @@ def _written(photo: PhotoText) -> list[Draft]:
         return []
     prompts = {
         name: next((r for r in photo.readings if r.kind == "text" and not r.handwritten
-                    and re.search(word, r.text, re.I)), None)
+                    and re.search(word, r.text, re.I) and not re.search(r"\d", r.text)), None)
         for name, word in (("date", r"\bDATE\b"), ("tach", r"\b(TACH|HOURS|HRS)\b"))
     }  # fmt: skip
     by: dict[str, list[Reading]] = {"date": [], "tach": []}
@@ -214,12 +236,14 @@ def _written(photo: PhotoText) -> list[Draft]:
             r"20\d\d|[0-3]?\d", read.text.strip()
         ):
             by["date"].append(read)
+        elif re.fullmatch(r"\d[\d., ]{3,}", text):
+            by["tach"].append(read)
         else:
             by[_nearer(read, prompts)].append(read)
     doubt = "written by hand; compare it with the crop, it may be an earlier service's"
     drafts = []
     if by["date"]:
-        line = sorted(by["date"], key=lambda r: _left(r))
+        line = sorted(by["date"], key=_left)
         day = written_date(" ".join(r.text for r in line))
         if day:
             drafts.append(_draft(photo, "service_date", day, None, _joined(line), 0.6, (doubt,)))
