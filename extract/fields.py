@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from extract.catalogue import Catalogue, Field
-from extract.draft import Alternative
+from extract.draft import Alternative, Value
 from extract.outline import NUMBER, OVER, PLACE, RANGE, Cue, Slot, number_of
 from extract.places import place_of
 from extract.quantities import Quantity, convert, plain, units
@@ -54,6 +54,8 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
             used |= {(best.cue.owner, k) for k in range(best.cue.start, best.cue.end)}
         made += _statements(page, i, best, bound[1:], made)
         spent |= {i, *_join(page, made, i)}
+        if best.field.decimals == 1 and NO_TENTHS in made[-1].doubts and _small(made[-1].value):
+            made.pop()  # two figures are no meter reading
     return tuple(made)
 
 
@@ -188,6 +190,10 @@ def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bo
     return any(
         s.name in field.follows and page.sentence(i) - page.sentence(s.slot) <= 1 for s in made[-3:]
     )
+
+
+def _small(value: Value) -> bool:
+    return isinstance(value, Decimal) and value < 100
 
 
 def _far_off(field: Field, value: Decimal) -> bool:

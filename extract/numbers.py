@@ -383,10 +383,21 @@ def _tail(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
         return None
     if i + 1 < len(parts) and parts[i + 1].norm in ("half", "quarter"):
         return FRACTIONS[parts[i + 1].norm], i + 2
+    if eighths := _eighths(parts, i):
+        return eighths
     if i + 2 < len(parts) and parts[i + 1].norm in _SMALL and parts[i + 2].norm in FRACTIONS:
         value = _SMALL[parts[i + 1].norm] * FRACTIONS[parts[i + 2].norm]
         if value < 1:
             return value, i + 3
+    return None
+
+
+def _eighths(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
+    """*six and three eight*: the last sound of *eighths* is often lost."""
+    words = [part.norm for part in parts[i + 1 : i + 4]]
+    if len(words) > 1 and words[0] in ("a", "an", "one", "three", "five", "seven"):
+        if words[1] == "eight" and (len(words) < 3 or _term(words[2]) is None):
+            return _SMALL[words[0]] * FRACTIONS["eighth"], i + 3
     return None
 
 

@@ -40,15 +40,34 @@ def read_memo(
 ) -> tuple[Draft, ...]:
     """Read a memo into drafts: every hearing, compared as values."""
     drop, doubt = thresholds()
-    drafts = []
+    drafts: list[Draft] = []
+    dropped: list[Draft] = []
     for verdict, draft in verdicts(transcript, catalogue, known):
-        if draft.confidence < drop or len(verdict.barred_models) > len(verdict.field_models):
+        if len(verdict.barred_models) > len(verdict.field_models):
+            continue
+        if draft.confidence < drop:
+            dropped.append(draft)
             continue
         reasons = _reasons(verdict, catalogue)
         if draft.confidence < doubt:
             draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
         drafts.append(draft)
-    return fuse(drafts, catalogue, known)
+    return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
+
+
+def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Draft:
+    """Doubt a draft beside which another value was heard too faintly to be a draft itself."""
+    field = catalogue.fields[draft.name]
+    same = field.kind_object.same
+    for other in dropped:
+        if other.slot == draft.slot and not same(other.value, draft.value):
+            if all(not same(other.value, a.value) for a in draft.alternatives):
+                shown = field.kind_object.show(other.value, field.unit)
+                draft = replace(
+                    draft.with_doubt(f"{shown} may have been said as well"),
+                    alternatives=(*draft.alternatives, Alternative(other.value, 0.1, "heard faintly")),
+                )
+    return draft
 
 
 def verdicts(
