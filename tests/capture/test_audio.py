@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import wave
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta, timezone
 from fractions import Fraction
 from pathlib import Path
@@ -9,7 +10,7 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from capture import audio
@@ -104,6 +105,26 @@ def test_a_file_cut_before_its_index_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cut short") as caught:
         decode(path)
     assert "\n" not in str(caught.value)
+
+
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(end=st.sampled_from(sorted(CODECS)), data=st.data())
+def test_damage_anywhere_gives_sound_or_one_line_and_never_anything_else(
+    tmp_path: Path, end: str, data: st.DataObject
+) -> None:
+    path = tmp_path / f"a.{end}"
+    if not path.exists():
+        _write(path, _tone(1.5))
+    raw = bytearray(path.read_bytes())
+    for _ in range(data.draw(st.integers(1, 12))):
+        raw[data.draw(st.integers(0, len(raw) - 1))] = data.draw(st.integers(0, 255))
+    damaged = tmp_path / f"damaged.{end}"
+    damaged.write_bytes(raw[: data.draw(st.integers(1, len(raw)))])
+    for act in (listen, container_time, lambda p: clip(p, 0.2, 0.9)):
+        with suppress(InputError):
+            act(damaged)
 
 
 @pytest.mark.parametrize(

@@ -337,6 +337,16 @@ def test_the_models_make_up_nothing_even_where_noise_is_taken_for_speech() -> No
             assert heard.invented, (name, hints, heard)
 
 
+def test_a_folder_that_is_no_model_is_one_line(tmp_path: Path) -> None:
+    from capture.engine import Engine
+
+    (tmp_path / "model.bin").write_bytes(b"no weights")
+    (tmp_path / "tokenizer.json").write_text("{}")
+    with pytest.raises(ModelMissingError, match="cannot be loaded") as caught:
+        Engine(tmp_path)
+    assert "\n" not in str(caught.value)
+
+
 REAL = os.environ.get("COWLNOTE_REAL_SPEECH", "")
 
 
