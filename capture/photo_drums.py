@@ -1,7 +1,6 @@
 """Read a counter's window: straighten it, see each drum's phase, and decide by how drums carry.
 
 A drum's phase is the digit that has not yet been replaced plus how far it has turned to the next.
-A drum turns only while every drum to its right stands between 9 and 0, and with the same part.
 """
 
 from __future__ import annotations
@@ -13,7 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from capture.observed import Reading
-from capture.photo_cut import straighten as cut
+from capture.photo_carry import carry
+from capture.photo_cut import straighten as cut_out
 from capture.photo_find import Found, session
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 WIDE, HIGH = 320, 80
 _BOX = ((24, 14), (296, 14), (296, 66), (24, 66))  # where the counter lies in the strip
 _LEAST_DRUMS, _MOST_DRUMS = 3, 9
-_SURE = 0.9
+_SURE, _LEAST = 0.9, 0.2
 _CUTS = ((0.0, 0.0), (0.03, 0.1), (-0.02, -0.06))  # by how much each cut is larger, along and down
 
 
@@ -62,26 +62,26 @@ class StripReader:
 
 
 def _grown(quad: np.ndarray, along: float, down: float) -> np.ndarray:
-    a = (quad[1] - quad[0] + quad[2] - quad[3]) / 4 * along
+    a: np.ndarray = (quad[1] - quad[0] + quad[2] - quad[3]) / 4 * along
     d = (quad[3] - quad[0] + quad[2] - quad[1]) / 4 * down
-    return quad + np.array([-a - d, a - d, a + d, -a + d])
+    return np.asarray(quad + np.array([-a - d, a - d, a + d, -a + d]))
 
 
 def _aligned(columns: np.ndarray) -> np.ndarray:
     """Average the cuts after undoing how much wider or narrower each one is."""
     at = np.arange(columns.shape[2]) * 4 + 2.0
-    total = columns[0].copy()
+    total: np.ndarray = columns[0].copy()
     for cut, along in zip(columns[1:], (along for along, _ in _CUTS[1:]), strict=True):
         where = ((at - 160) / (1 + along) + 160 - 2) / 4
         low = np.clip(np.floor(where).astype(int), 0, len(at) - 2)
         part = np.clip(where - low, 0, 1)
         total += cut[:, low] * (1 - part) + cut[:, low + 1] * part
-    return total / len(columns)
+    return np.asarray(total / len(columns))
 
 
 def straighten(image: Image, quad: np.ndarray) -> Image:
     """Give the strip of 320 × 80 pixels in which the window lies where the reader expects it."""
-    return cut(image, quad, (WIDE, HIGH), _BOX)
+    return cut_out(image, quad, (WIDE, HIGH), _BOX)
 
 
 def _sigmoid(x: np.ndarray) -> np.ndarray:
@@ -104,10 +104,16 @@ def _strip(columns: np.ndarray, kind: np.ndarray) -> Strip:
         taken[max(0, column - 3) : column + 4] = True
         near = slice(max(0, column - 1), column + 2)
         phase = _soft(columns[:100, near].mean(1))
-        drums.append(Drum(float(column * 4 + 2), phase, float(other[near].mean()), float(legible[near].mean())))
+        drums.append(
+            Drum(
+                float(column * 4 + 2), phase, float(other[near].mean()), float(legible[near].mean())
+            )
+        )
     drums.sort(key=lambda drum: drum.x)
     dot = int(dots.argmax())
-    return Strip(_soft(kind), tuple(drums[:_MOST_DRUMS]), dot * 4 + 2.0 if dots[dot] > 0.4 else None)
+    return Strip(
+        _soft(kind), tuple(drums[:_MOST_DRUMS]), dot * 4 + 2.0 if dots[dot] > 0.4 else None
+    )
 
 
 def read_counter(strip: Strip, found: Found) -> Reading | None:
@@ -128,8 +134,17 @@ def read_counter(strip: Strip, found: Found) -> Reading | None:
     if texts[0][1] < _SURE:
         doubts.append("the figures are not clear enough to be sure of")
     sure = texts[0][1] * min(1.0, 0.35 + found.score) * (0.5 if hidden else 1.0)
+    if sure < _LEAST:
+        return None
     quad = tuple((float(x), float(y)) for x, y in found.quad)
-    return Reading("lcd" if lcd else "drum", texts[0][0], quad, min(0.99, sure), tuple(texts[1:4]), tuple(doubts))
+    return Reading(
+        "lcd" if lcd else "drum",
+        texts[0][0],
+        quad,
+        min(0.99, sure),
+        tuple(texts[1:4]),
+        tuple(doubts),
+    )
 
 
 def _layout_doubts(strip: Strip, lcd: bool) -> list[str]:
@@ -207,86 +222,11 @@ def _read_drums(strip: Strip) -> tuple[list[tuple[str, float]], list[str]] | Non
         last = best % 10
         doubts.append(f"the last drum stands between {last} and {(last + 1) % 10}")
         after = _point(_digits((best + 1) % 10**count, count), places)
-        texts = [texts[0], (after, max(0.15, dict(texts).get(after, 0.0)))] + [t for t in texts[1:] if t[0] != after]
+        texts = [texts[0], (after, max(0.15, dict(texts).get(after, 0.0)))] + [
+            t for t in texts[1:] if t[0] != after
+        ]
     return texts, doubts
 
 
 def _digits(value: int, count: int) -> np.ndarray:
     return np.array([value // 10**place % 10 for place in range(count - 1, -1, -1)])
-
-
-def carry(phases: list[np.ndarray]) -> tuple[dict[int, float], dict[int, float]]:
-    """Weigh the numbers that drums with these phases can show, the rightmost drum last.
-
-    Each phase is (100,), the likelihoods of 0.0 to 9.9. Gives for each number worth weighing
-    (all drums as one whole number) its probability, and how far the last drum has turned (0 to 0.9).
-    """
-    count = len(phases)
-    log = [np.log(phase + 1e-4) for phase in phases]
-    rest = np.array([np.log(_tolerant(phase) + 1e-4) for phase in phases])
-    scores: dict[int, list[float]] = {}
-    turned: dict[int, tuple[float, float]] = {}
-
-    def note(digits: list[int], score: float, part: float) -> None:
-        value = int("".join(map(str, digits)))
-        scores.setdefault(value, []).append(score)
-        if score > turned.get(value, (-1e9, 0.0))[0]:
-            turned[value] = (score, part)
-
-    for step in range(0, 10):
-        part = step / 10
-        for chain in range(count if step else 1):  # drums on the right that stand between 9 and 0
-            options: list[np.ndarray] = []
-            for place in range(count):
-                back = count - 1 - place
-                if step and back <= chain:
-                    score = np.array([_near(log[place], digit * 10 + step, back) for digit in range(10)])
-                    if back < chain:
-                        score[[d for d in range(10) if d != 9]] = -1e3
-                    else:
-                        score[9] = -1e3 if place else score[9]
-                else:
-                    score = rest[place] if back else np.array([_still(log[place], d) for d in range(10)])
-                options.append(score)
-            best = [int(score.argmax()) for score in options]
-            total = float(sum(score.max() for score in options))
-            _spread(options, best, total, part, note, step)
-    values = list(scores)
-    weights = np.array([np.logaddexp.reduce(scores[value]) for value in values])
-    weights = _soft(weights)
-    chances = {value: float(w) for value, w in zip(values, weights, strict=True)}
-    return chances, {value: turned[value][1] for value in values}
-
-
-def _spread(options, best, total, part, note, step) -> None:  # type: ignore[no-untyped-def]
-    """Note the best number of one way to turn, and those with one drum read otherwise."""
-    rounds = step == 9  # nine tenths of the way: as good as arrived
-    for place in range(-1, len(best)):
-        digits, score = list(best), total
-        if place >= 0:
-            order = np.argsort(options[place])
-            digits[place] = int(order[-2])
-            score = total - float(options[place][order[-1]] - options[place][order[-2]])
-        if score < -60:
-            continue
-        note(digits, score, part)
-    del rounds
-
-
-def _near(log: np.ndarray, bin_: int, back: int) -> float:
-    """How well a turning drum fits; those further left may lag or lead by more."""
-    reach = 0 if back == 0 else 2
-    return float(max(log[(bin_ + d) % 100] - 0.25 * abs(d) for d in range(-reach, reach + 1)))
-
-
-def _still(log: np.ndarray, digit: int) -> float:
-    """How well the last drum fits a digit at rest."""
-    return float(np.logaddexp.reduce([log[(digit * 10 + d) % 100] for d in (-1, 0, 1)]))
-
-
-def _tolerant(phase: np.ndarray) -> np.ndarray:
-    """For each digit how likely a resting drum shows it, with the slack of worn drums."""
-    slack = {-4: 0.05, -3: 0.3, -2: 1.0, -1: 1.0, 0: 1.0, 1: 1.0, 2: 1.0, 3: 0.6, 4: 0.3, 5: 0.1}
-    return np.array(
-        [sum(phase[(d * 10 + k) % 100] * w for k, w in slack.items()) for d in range(10)]
-    )

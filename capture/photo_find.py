@@ -78,16 +78,18 @@ class CounterFinder:
         """Look again with the counter large in the middle; keep the rough corners if it is lost."""
         middle = rough.quad.mean(0)
         side = max(32.0, float(np.linalg.norm(rough.quad[1] - rough.quad[0])) / _CLOSE_SHARE)
-        box = (*(middle - side / 2), *(middle + side / 2))
-        part = image.crop(tuple(int(v) for v in box))
+        box = [int(v) for v in (*(middle - side / 2), *(middle + side / 2))]
+        part = image.crop((box[0], box[1], box[2], box[3]))
         scale = part.width / _CLOSE_PX
         small = np.asarray(part.resize((_CLOSE_PX, _CLOSE_PX), reducing_gap=2.0))
         near = [
-            Found(one.kind, one.quad * scale + (int(box[0]), int(box[1])), one.score)
+            Found(one.kind, one.quad * scale + (box[0], box[1]), one.score)
             for one in self._run(small)
         ]
         near = [
-            one for one in near if np.linalg.norm(one.quad.mean(0) - middle) < side * _CLOSE_SHARE / 3
+            one
+            for one in near
+            if np.linalg.norm(one.quad.mean(0) - middle) < side * _CLOSE_SHARE / 3
         ]
         if not near:
             return Found(rough.kind, rough.quad, rough.score * 0.5)
@@ -105,7 +107,11 @@ class CounterFinder:
         top = heat.max(0)
         padded = np.pad(top, 2)
         around = np.max(
-            [padded[y : y + top.shape[0], x : x + top.shape[1]] for y in range(5) for x in range(5)],
+            [
+                padded[y : y + top.shape[0], x : x + top.shape[1]]
+                for y in range(5)
+                for x in range(5)
+            ],
             axis=0,
         )
         found = []

@@ -1,4 +1,4 @@
-"""What a photo says: counters by our own readers, print and hand by an OCR library, and its subject.
+"""What a photo says: counters by our own readers, lines by an OCR library, and its subject.
 
 The subject is decided by what is seen: words on the dial or panel round the counter, the numerals
 of a tachometer's scale, the wording of a label. A counter of something else (an altimeter's
@@ -184,14 +184,16 @@ def _within(quad: Quad, counter: Quad) -> bool:
 
 
 def scale_numerals(lines: Sequence[Reading]) -> int:
-    """Count the numerals that a tachometer's scale would have; none where others speak against it."""
+    """Count the numerals of a tachometer's scale; none where others speak against it."""
     found, other = set(), 0
     for line in lines:
         text = line.text.strip(" -.'")
         if not re.fullmatch(r"\d{1,4}", text):
             continue
         value = int(text)
-        if (value <= 40 and value % 5 == 0 and value) or (500 <= value <= 4000 and value % 500 == 0):
+        if (value <= 40 and value % 5 == 0 and value) or (
+            500 <= value <= 4000 and value % 500 == 0
+        ):
             found.add(value)
         elif value >= 45 or value in range(1, 10):
             other += 1
@@ -201,24 +203,31 @@ def scale_numerals(lines: Sequence[Reading]) -> int:
 def subject_of(lines: Sequence[Reading], counters: Sequence[Reading]) -> str:
     """Say what the photo is of: `tach`, `hobbs`, `counter`, `label` or `other`. Pure."""
     words = "\n".join(line.text for line in lines)
-    label = len(set(m.group(0).upper() for m in _LABEL.finditer(words)))
+    label = len({m.group(0).upper() for m in _LABEL.finditer(words)})
     numerals = scale_numerals(lines)
     if label >= 2 and not (counters and (numerals >= 2 or re.search(r"\bR\.?P\.?M\b", words))):
         return "label"
     if not counters:
-        return "label" if re.search(r"\bP\s?[/I1|]?\s?N[:.\s]|\bOIL FILTER\b", words, re.I) else "other"
+        return (
+            "label"
+            if re.search(r"\bP\s?[/I1|]?\s?N[:.\s]|\bOIL FILTER\b", words, re.I)
+            else "other"
+        )
     if _TACH.search(words) or numerals >= 2:
         return "tach"
     if _HOURS.search(words):
         return "hobbs"
-    if _ELSE.search(words):
+    single = {line.text for line in lines if re.fullmatch(r"[1-9]", line.text)}
+    if _ELSE.search(words) or len(single) >= 4:  # a dial from 0 to 9 is an altimeter's
         return "other"
     return "counter"
 
 
 def mark_written(lines: Sequence[Reading]) -> tuple[Reading, ...]:
-    """Mark the lines of a label that look written by hand: dates and figures beside a prompt. Pure."""
-    prompts = [line for line in lines if _PROMPT.search(line.text) and not re.search(r"\d", line.text)]
+    """Mark a label's lines that look written by hand: dates and figures by a prompt. Pure."""
+    prompts = [
+        line for line in lines if _PROMPT.search(line.text) and not re.search(r"\d", line.text)
+    ]
     marked = []
     for line in lines:
         x, y = _middle(line.quad)
@@ -226,7 +235,7 @@ def mark_written(lines: Sequence[Reading]) -> tuple[Reading, ...]:
         for prompt in prompts:
             left, right = min(p[0] for p in prompt.quad), max(p[0] for p in prompt.quad)
             tall = max(p[1] for p in prompt.quad) - min(p[1] for p in prompt.quad)
-            px, py = _middle(prompt.quad)
+            py = _middle(prompt.quad)[1]
             wide = right - left
             near |= abs(y - py) < 3.2 * tall and left - wide < x < right + max(2.5 * wide, 8 * tall)
         marked.append(replace(line, handwritten=bool(near and _WRITTEN.search(line.text))))

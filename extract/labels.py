@@ -1,6 +1,7 @@
-"""Photo text to drafts: the hours of a counter, the part number and the handwriting of a label. Pure.
+"""Photo text to drafts: the hours of a counter, the part number and handwriting of a label. Pure.
 
-A torque printed on a label is a limit and never what was applied; lot and serial numbers are no field.
+A torque printed on a label is a limit and never what was applied; lot and serial numbers are no
+field.
 """
 
 from __future__ import annotations
@@ -48,8 +49,16 @@ def read_photo(
     return tuple(d for d in drafts if d.name in catalogue.fields)
 
 
-def _draft(photo: PhotoText, name: str, value: Value, unit: str | None, read: Reading,
-           confidence: float, doubts: Sequence[str] = (), others: Sequence[Alternative] = ()) -> Draft:  # fmt: skip
+def _draft(
+    photo: PhotoText,
+    name: str,
+    value: Value,
+    unit: str | None,
+    read: Reading,
+    confidence: float,
+    doubts: Sequence[str] = (),
+    others: Sequence[Alternative] = (),
+) -> Draft:
     said_at = photo.taken.at if photo.taken else None
     return Draft(
         name, value, unit, None, photo.media, None, None, said_at, read.text,
@@ -165,8 +174,8 @@ def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
         if match and re.search(r"\d", match["part"]):
             return [_part(photo, read, _tidy(match["part"]), expected, ())]
     for prompt in texts:
-        if _PROMPT.fullmatch(prompt.text) and (read := _below(prompt, texts)):
-            return [_part(photo, read, _tidy(read.text), expected, ())]
+        if _PROMPT.fullmatch(prompt.text) and (below := _below(prompt, texts)):
+            return [_part(photo, below, _tidy(below.text), expected, ())]
     if expected:
         for read in texts:
             if _plain(read.text).translate(_ALIKE) == _plain(expected).translate(_ALIKE):
@@ -232,9 +241,8 @@ def _written(photo: PhotoText) -> list[Draft]:
     }  # fmt: skip
     by: dict[str, list[Reading]] = {"date": [], "tach": []}
     for read in hand:
-        if re.search(r"[A-Z]|/", read.text, re.I) or re.fullmatch(
-            r"20\d\d|[0-3]?\d", read.text.strip()
-        ):
+        text = read.text.strip()
+        if re.search(r"[A-Z]|/|\d-\d", text, re.I) or re.fullmatch(r"20\d\d|[0-3]?\d", text):
             by["date"].append(read)
         elif re.fullmatch(r"\d[\d., ]{3,}", text):
             by["tach"].append(read)

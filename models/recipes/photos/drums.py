@@ -128,8 +128,8 @@ def drum_column(rng: random.Random, face: str, phase: float, size: tuple[int, in
     return tape[low] * (1 - part) + tape[low + 1] * part
 
 
-def roll(rng: random.Random, digits: int, sort: str) -> list[float]:
-    """Give the phases of a counter of so many drums, carried as drums carry.
+def roll(rng: random.Random, digits: int, sort: str) -> tuple[list[float], list[int]]:
+    """Give the phases of a counter of so many drums, carried as drums carry, and its digits.
 
     `sort`: `rest`, `roll` (the last drum between two digits) or `cascade` (others turn with it).
     """
@@ -152,14 +152,14 @@ def roll(rng: random.Random, digits: int, sort: str) -> list[float]:
             out[place] += rng.uniform(0, 0.2)
         if values[place] != 9:
             turning = 0.0
-    return [v % 10 for v in out]
+    return [v % 10 for v in out], values
 
 
 def drum_strip(rng: random.Random) -> Strip:
     """Draw a drum counter with its window and frame."""
     count = rng.choices([3, 4, 5, 6, 7, 8], [2, 10, 40, 36, 10, 2])[0]
     sort = rng.choices(["rest", "roll", "cascade"], [45, 38, 17])[0]
-    phases = roll(rng, count, sort)
+    phases, digits = roll(rng, count, sort)
     main, last, differs = schemes(rng)
     if rng.random() < 0.1:
         last, differs = main, 0
@@ -214,7 +214,7 @@ def drum_strip(rng: random.Random) -> Strip:
     image, dx, dy = frame(rng, inner, plate)
     return Strip(image, "drum", [(cx + dx, cy + dy) for cx, cy in centres], phases,
                  [0] * (count - 1) + [differs], [float(w) for w in widths],
-                 window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]), extra={"sort": sort})
+                 window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]), extra={"sort": sort, "truth": digits})
 
 
 def real_strip(rng: random.Random, phases: list[float]) -> Strip:
