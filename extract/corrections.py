@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue
 from extract.draft import Alternative
-from extract.fields import value_of
+from extract.fields import NO_TENTHS, value_of
 from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
@@ -67,7 +68,12 @@ def correct(
         made = _apply(page, judged, cue, made, catalogue)
     for cue in judged.withdrawals:
         made = _withdraw(page, cue, made)
-    return made
+    return [s for s in made if not _no_reading(s)]
+
+
+def _no_reading(one: Statement) -> bool:
+    """Two figures without tenths are no reading of a meter."""
+    return NO_TENTHS in one.doubts and isinstance(one.value, Decimal) and one.value < 100
 
 
 def _apply(
@@ -103,9 +109,10 @@ def _apply(
             place = mine.position if mine.position is not None else old.position
             if place != old.position:
                 continue
-            fresh = replace(mine, position=place)
+            fresh = replace(mine, position=place, first=min(mine.first, page.clause(cue.start)))
         else:
             fresh = _with_value(page, old, new, catalogue)
+            fresh = replace(fresh, first=min(fresh.first, page.clause(cue.start)))
         gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
         fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
         rest = [s for s in found if s is not old and s.slot != new]
@@ -149,9 +156,7 @@ def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
 
 def _with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> Statement:
     slot = page.slots[new]
-    first = new
-    while first > page.bounds[page.sentence(new)][0] and not page.slots[first - 1].after:
-        first -= 1
+    first = page.clause(new)
     if isinstance(slot.what, Quantity):
         quantity = slot.what
         spoken = page.slots[old.slot].what

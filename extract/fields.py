@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from extract.catalogue import Catalogue, Field
-from extract.draft import Alternative, Value
+from extract.draft import Alternative
 from extract.outline import NUMBER, OVER, PLACE, RANGE, Cue, Slot, number_of
-from extract.places import place_of
+from extract.places import place_of, place_start
 from extract.quantities import Quantity, convert, plain, units
 from extract.statements import Page, Statement
 
@@ -54,8 +54,6 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
             used |= {(best.cue.owner, k) for k in range(best.cue.start, best.cue.end)}
         made += _statements(page, i, best, bound[1:], made)
         spent |= {i, *_join(page, made, i)}
-        if best.field.decimals == 1 and NO_TENTHS in made[-1].doubts and _small(made[-1].value):
-            made.pop()  # two figures are no meter reading
     return tuple(made)
 
 
@@ -190,10 +188,6 @@ def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bo
     return any(
         s.name in field.follows and page.sentence(i) - page.sentence(s.slot) <= 1 for s in made[-3:]
     )
-
-
-def _small(value: Value) -> bool:
-    return isinstance(value, Decimal) and value < 100
 
 
 def _far_off(field: Field, value: Decimal) -> bool:
@@ -391,6 +385,7 @@ def _statements(
         doubts.append(f"could also be the {close[0].field.label}")
     places = place_of(page, i, field) if field.positions else (None,)
     first, last = _extent(page, i, best.cue)
+    first = page.clause(min(first, place_start(page, i, field)))
     unit = field.unit
     signs = dict(best.signs) | {"margin": best.score - rest[0].score if rest else 3.0}
     return [
@@ -407,10 +402,7 @@ def _extent(page: Page, i: int, cue: Cue | None) -> tuple[int, int]:
     first = last = i
     if cue is not None and page.sentence(cue.start) == page.sentence(i):
         first, last = min(first, cue.start), max(last, cue.end - 1)
-    start = page.bounds[page.sentence(i)][0]
-    while first > start and not page.slots[first - 1].after:
-        first -= 1
-    return first, last
+    return page.clause(first), last
 
 
 def is_number(slot: Slot) -> bool:

@@ -174,6 +174,9 @@ def _slow_cardinal(parts: Sequence[Part], i: int, terms: list[tuple[str, str, in
 
 def _slow_digits(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
     """*two, three, four, five, point six*: single digits read slowly, up to a point."""
+    ahead = [part.norm for part in parts[i : i + 2]]
+    if terms[-1][1] == "0" and len(ahead) == 2 and ahead[0] in DIGITS and ahead[1] in POINTS:
+        return True  # "eighteen oh, two point six"
     if any(kind != "D" for kind, _, _ in terms):
         return False
     count = len(terms)

@@ -27,6 +27,7 @@ NUMBER, RANGE, OVER, DATE, GRADE, CODE, PLACE = (
     "#code",
     "@",
 )
+VALUES = (NUMBER, RANGE, OVER, DATE, GRADE, CODE)
 _SYMBOLS = {"date": DATE, "grade": GRADE, "code": CODE}
 _PLACED = ("cylinder", "cyl", "number", "jug", "pot")
 _NOT_PLACED = (

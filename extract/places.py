@@ -24,6 +24,13 @@ def place_of(page: Page, i: int, field: Field) -> tuple[Position, ...]:
     return (None,)
 
 
+def place_start(page: Page, i: int, field: Field) -> int:
+    """Give the slot of the place said right before a number, or the number's own."""
+    found = _said(page, field, page.sentence(i)) if field.positions else []
+    before = [at for at, _ in found if at < i and not any(_is_value(page, k) for k in range(at, i))]
+    return before[-1] if before else i
+
+
 def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
     """Collect the places said in a sentence: (slot, place)."""
     made: list[tuple[int, Position]] = []
@@ -77,7 +84,9 @@ def _pick(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Positi
     if before:
         return _joined(page, before[::-1])
     later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
-    if later:
+    if later and not any(
+        page.slots[k].after or page.slots[k].norm == "and" for k in range(i, later[0][0])
+    ):
         return _joined(page, later)
     earlier = [(at, p) for at, p in found if at < i]
     if earlier and len({p for _, p in found}) == 1:

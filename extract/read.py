@@ -43,13 +43,13 @@ def read_memo(
     drafts: list[Draft] = []
     dropped: list[Draft] = []
     for verdict, draft in verdicts(transcript, catalogue, known):
-        if len(verdict.barred_models) > len(verdict.field_models):
+        if verdict.barred_models and len(verdict.barred_models) >= len(verdict.field_models):
             continue
         if draft.confidence < drop:
             dropped.append(draft)
             continue
         reasons = _reasons(verdict, catalogue)
-        if draft.confidence < doubt:
+        if draft.confidence < doubt or verdict.barred_models:
             draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
         drafts.append(draft)
     return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
@@ -65,7 +65,10 @@ def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Dra
                 shown = field.kind_object.show(other.value, field.unit)
                 draft = replace(
                     draft.with_doubt(f"{shown} may have been said as well"),
-                    alternatives=(*draft.alternatives, Alternative(other.value, 0.1, "heard faintly")),
+                    alternatives=(
+                        *draft.alternatives,
+                        Alternative(other.value, 0.1, "heard faintly"),
+                    ),
                 )
     return draft
 

@@ -8,7 +8,7 @@ from functools import cache
 
 from extract.catalogue import Catalogue
 from extract.draft import Alternative, Position, Value
-from extract.outline import Cue, Matcher, Slot, sentences
+from extract.outline import VALUES, Cue, Matcher, Slot, sentences
 from extract.words import table
 
 
@@ -50,6 +50,15 @@ class Page:
     def sentence(self, slot: int) -> int:
         """Give the number of the sentence that a slot stands in."""
         return next(n for n, (a, b) in enumerate(self.bounds) if a <= slot < b)
+
+    def clause(self, slot: int) -> int:
+        """Give the slot at which the words around a slot begin: behind a pause or another value."""
+        start = self.bounds[self.sentence(slot)][0]
+        while slot > start and not self.slots[slot - 1].after:
+            if self.slots[slot - 1].norm in VALUES:
+                break
+            slot -= 1
+        return slot
 
 
 @cache
