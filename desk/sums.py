@@ -33,7 +33,7 @@ def _oil(line: Line) -> list[str]:
         return [f"oil burnt: not known, {line.oil_why}"] if line.oil_why else []
     oil, step = line.oil, rules()["dipstick"]["resolution_qt"]
     said = [
-        f"oil burnt: {oil.burnt.show('qt')}, {short(line.topped_up)} qt of it topped up in between",
+        f"oil burnt: {oil.burnt.show('qt')}, with {short(line.topped_up)} qt topped up in between",
         f"that is {oil.per_hour.show('qt/h', 3)}, or {oil.per_quart.show('h/qt', 0)}",
         f"  (dipstick read to {step} qt, tach to a tenth: the span in brackets)",
     ]
