@@ -162,14 +162,15 @@ def _doubts(levels: Mapping[str, Level], hours: Decimal | None) -> tuple[str, ..
 def read_csv(text: str, *, source: str = "", lab: str = "") -> tuple[LabReport, ...]:
     """Read reports from CSV: a heading line, then one line a report; or one line a metal, turned.
 
+    Cells stand between commas, semicolons or tabs, whichever the first line has most of.
     Headings are the metals (name or symbol) and lab, date, tach, hours on oil, number, note; dates
     are ISO 8601. Other columns are left and named in a doubt. `lab` serves where the file names
     none. Raises `InputError` with the line for what cannot be read; then nothing is taken.
     """
-    rows = [
-        [cell.strip() for cell in row] for row in csv.reader(io.StringIO(text.lstrip("\ufeff")))
-    ]
-    rows = [row for row in rows if any(row)]
+    text = text.lstrip("\ufeff")
+    mark = max(",;\t", key=text.partition("\n")[0].count)
+    cells = csv.reader(io.StringIO(text), delimiter=mark)
+    rows = [row for line in cells if any(row := [cell.strip() for cell in line])]
     if len(rows) < 2:
         raise InputError(
             "no report in this file", source or None, "it needs a heading line and one more"

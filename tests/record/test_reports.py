@@ -143,3 +143,13 @@ def test_cells_of_a_photographed_table_are_put_together_by_row():
     read = [cell("22", 200, 53), cell("Iron", 10, 50), cell("Copper", 10, 90), cell("9.6", 200, 92)]
     assert rows_of(read) == ["Iron 22", "Copper 9.6"]
     assert read_lines(rows_of(read))[0] == {"Fe": "22", "Cu": "9.6"}
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_cells_between_semicolons_or_tabs(mark):
+    assert read_csv(WIDE.replace(",", mark)) == read_csv(WIDE)
+
+
+def test_a_decimal_comma_is_refused_and_not_read_as_thousands():
+    with pytest.raises(InputError, match="'9,6' is no figure"):
+        read_csv("lab;date;Cu\nNorth Lab;2025-01-10;9,6\n")
