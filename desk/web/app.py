@@ -13,9 +13,9 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from capture.errors import CowlnoteError, ExitCode
-from desk.web import jobs, media, record, review, search, upload
+from desk.web import correct, decide, jobs, media, oil, record, review, search, upload
 from desk.web.context import HERE, Desk, desk_of
-from desk.web.doors import COOKIE, Guard, is_loopback
+from desk.web.doors import Guard, is_loopback
 
 STATUS = {
     ExitCode.INPUT: 400,
@@ -33,9 +33,11 @@ def create_app(desk: Desk) -> Starlette:
             Route("/", jobs.show),
             Route("/open/{key}", come_in),
             Route("/job/{job:int}", review.show),
-            Route("/job/{job:int}/decide", review.decide, methods=["POST"]),
-            Route("/job/{job:int}/add", review.add, methods=["POST"]),
-            Route("/job/{job:int}/read", review.read_words, methods=["POST"]),
+            Route("/job/{job:int}/decide", decide.decide, methods=["POST"]),
+            Route("/job/{job:int}/add", decide.add, methods=["POST"]),
+            Route("/job/{job:int}/read", decide.read_words, methods=["POST"]),
+            Route("/job/{job:int}/close", decide.close, methods=["POST"]),
+            Route("/draft/{draft:int}", decide.draft),
             Route("/media/{media:int}/sound", media.sound),
             Route("/media/{media:int}/peaks", media.peaks),
             Route("/media/{media:int}/photo", media.photo),
@@ -43,6 +45,9 @@ def create_app(desk: Desk) -> Starlette:
             Route("/record", record.show),
             Route("/record/{job:int}", record.service),
             Route("/record/{job:int}/entry.pdf", record.entry_pdf),
+            Route("/record/{job:int}/correct", correct.correct, methods=["POST"]),
+            Route("/oil", oil.show),
+            Route("/oil/trend.svg", oil.drawn),
             Route("/search", search.show),
             Route("/intake/events", upload.events),
             Route("/pair", upload.pair),
@@ -74,7 +79,7 @@ async def come_in(request: Request) -> Response:
         return PlainTextResponse(words, 403) if here else Response(status_code=404)
     secret, role = entered
     response = RedirectResponse("/phone" if role == "phone" else "/", 303)
-    response.set_cookie(COOKIE, secret, httponly=True, samesite="strict", path="/")
+    response.set_cookie(desk.doors.cookie, secret, httponly=True, samesite="strict", path="/")
     return response
 
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-COOKIE = "cowlnote"
 TOKEN_HEADER = "x-cowlnote-token"  # noqa: S105  (the header's name, not a secret)
 INVITE_S = 600.0  # a link that nobody followed in ten minutes is dead
 PHONE_PATHS = ("/phone", "/upload", "/static/")
@@ -46,8 +45,15 @@ class Doors:
     _sessions: dict[bytes, str] = field(default_factory=dict)
     _salt: bytes = field(default_factory=lambda: secrets.token_bytes(32))
 
+    @property
+    def cookie(self) -> str:
+        """Give the name of the session's cookie: a browser keeps one jar for all ports."""
+        return f"cowlnote-{min(self.hosts).rpartition(':')[2]}"
+
     def invite(self, role: str) -> str:
         """Give a key that opens the door once, within ten minutes, for a role."""
+        now = time.monotonic()
+        self._invites = {key: kept for key, kept in self._invites.items() if kept[1] > now}
         key = secrets.token_urlsafe(24)
         self._invites[_digest(key)] = (role, time.monotonic() + INVITE_S)
         return key
@@ -96,7 +102,7 @@ class Guard:
                 await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        secret = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
+        secret = cookie_parser(headers.get("cookie", "")).get(self.doors.cookie, "")
         refusal = self._refusal(scope, headers, secret)
         if refusal is not None:
             await _hardened(refusal, scope, receive, send, "")
@@ -128,13 +134,18 @@ class Guard:
             return nothing
         if method in SAFE_METHODS:
             return None
+        return self._change_refused(headers, secret, here)
+
+    def _change_refused(self, headers: Headers, secret: str, here: bool) -> Response | None:
         origin = headers.get("origin")
         if origin is not None and urlsplit(origin).netloc != headers["host"]:
             return _sentence(403, "A change must come from the page itself.", here)
         if not hmac.compare_digest(headers.get(TOKEN_HEADER, ""), self.doors.token(secret)):
             return _sentence(403, "This page is from an earlier run; load it again.", here)
         length = headers.get("content-length", "")
-        if not length.isdigit() or int(length) > MAX_BODY:
+        if not length.isdigit():  # a body that comes in chunks does not say how long it will be
+            return _sentence(411, "A change must say how long it is.", here)
+        if int(length) > MAX_BODY:
             return _sentence(413, "That is more than one request may hold.", here)
         return None
 

@@ -7,6 +7,7 @@ import json
 import os
 import re
 import secrets
+import shutil
 import threading
 import time
 from dataclasses import dataclass
@@ -25,6 +26,30 @@ if TYPE_CHECKING:
 
 MAX_SIZE = 4 * 1024**3  # four hours of uncompressed stereo sound is under 3 GB
 MAX_OPEN = 500  # files begun and not finished
+ROOM = 512 * 1024**2  # bytes that stay free on the disk
+REMEMBERED = 1000  # kept files whose sender may not have heard so yet
+# What a phone calls a recording or picture that has no ending to its name.
+TYPES = {
+    "audio/3gpp": ".3gp",
+    "audio/aac": ".aac",
+    "audio/amr": ".amr",
+    "audio/flac": ".flac",
+    "audio/mp4": ".m4a",
+    "audio/mpeg": ".mp3",
+    "audio/ogg": ".ogg",
+    "audio/wav": ".wav",
+    "audio/webm": ".webm",
+    "audio/x-m4a": ".m4a",
+    "audio/x-wav": ".wav",
+    "image/heic": ".heic",
+    "image/heif": ".heic",
+    "image/jpeg": ".jpg",
+    "image/png": ".png",
+    "image/webp": ".webp",
+    "video/3gpp": ".3gp",
+    "video/mp4": ".mp4",
+    "video/webm": ".webm",
+}
 STALE_S = 7 * 24 * 3600  # a file nobody went on with for a week is let go
 _ID = re.compile(r"[0-9a-f]{32}")
 
@@ -49,6 +74,7 @@ class Inbox:
     def __init__(self, folder: Path, vault: Vault) -> None:
         self.folder, self.vault = folder, vault
         self._lock = threading.Lock()
+        self._kept: dict[str, Kept] = {}
 
     def begin(self, name: str, size: int, modified_ms: float | None = None) -> Coming:
         """Announce a file; gives its number.
@@ -67,16 +93,18 @@ class Inbox:
         self._let_go_stale()
         if len(list(self.folder.glob("*.json"))) >= MAX_OPEN:
             raise InputError("too many files are on their way", name, "wait until some are done")
+        self._need_room(size)
         number = secrets.token_hex(16)
         note = {"name": name, "size": size, "modified_ms": modified_ms}
         with _worded(self.folder):
-            self.folder.mkdir(parents=True, exist_ok=True)
             self._part(number, _ending(name)).touch()
             self._note(number).write_text(json.dumps(note), encoding="utf-8")
         return self.coming(number)
 
     def coming(self, number: str) -> Coming:
         """Give how far a file has got. Raises InputError where no such file is on its way."""
+        if kept := self._kept.get(number):  # the answer that it is safe was lost
+            return Coming(number, kept.name, kept.size, kept.size, None)
         try:
             note = json.loads(self._note(number).read_text(encoding="utf-8"))
             have = self._part(number, _ending(note["name"])).stat().st_size
@@ -103,6 +131,8 @@ class Inbox:
             VaultError: it cannot be written.
         """
         with self._lock:
+            if number in self._kept:
+                return self._kept[number]
             coming = self.coming(number)
             if coming.have != coming.size:
                 raise InputError("the file is not here whole yet", coming.name, "go on sending")
@@ -118,7 +148,18 @@ class Inbox:
                     os.utime(part, (stamp, stamp))
             kept = self.vault.keep(part, name=coming.name)
             self._drop(coming)
+            self._kept[number] = kept
+            while len(self._kept) > REMEMBERED:
+                del self._kept[next(iter(self._kept))]
             return kept
+
+    def _need_room(self, size: int) -> None:
+        with _worded(self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True)
+            free = shutil.disk_usage(self.folder).free
+        # once on its way and once in the vault, until it is let go here
+        if free < 2 * size + ROOM:
+            raise VaultError("the desk's disk is too full for it", None, "free some space there")
 
     def _note(self, number: str) -> Path:
         if not _ID.fullmatch(number):
@@ -141,6 +182,13 @@ class Inbox:
                 coming = self.coming(note.stem)
                 if time.time() - self._part_of(coming).stat().st_mtime > STALE_S:
                     self._drop(coming)
+
+
+def named(name: str, kind: str) -> str:
+    """Give a file's name with an ending: its own, or that of the kind the sender says it is of."""
+    if _ending(name) in ENDS:
+        return name
+    return name + TYPES.get(kind.partition(";")[0].strip().lower(), "")
 
 
 def _ending(name: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from desk.web.context import desk_of
@@ -18,16 +19,16 @@ def show(request: Request) -> Response:
     desk = desk_of(request)
     with desk.store.session(write=False) as session:
         found = []
+        doubtful = Counter(q.job for q in queue.waiting(session) if q.draft.doubts)
         for job in reversed(jobs.jobs(session)):
-            waiting = queue.waiting(session, job.id)
             kind = desk.catalogue.jobs.get(job.kind)
             found.append(
                 {
                     "id": job.id,
                     "day": service.day_of(session, job) or job.opened_at.date(),
                     "kind": kind.label if kind else job.kind,
-                    "waiting": len(waiting),
-                    "doubtful": sum(bool(q.draft.doubts) for q in waiting),
+                    "waiting": job.waiting,
+                    "doubtful": doubtful[job.id],
                     "state": "open" if job.is_open else f"closed by {job.closed_by}",
                 }
             )

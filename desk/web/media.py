@@ -52,19 +52,20 @@ def _cached(desk: Desk, name: str, make: Callable[[], bytes]) -> Path:
 
 
 def sound(request: Request) -> Response:
-    """Give a memo's sound, seekable."""
+    """Give a memo's sound, seekable; with `wav`, as what every browser plays."""
     desk = desk_of(request)
     found = _media(desk, request.path_params["media"], "memo")
     path = desk.vault.path(found.sha256)
     ending = Path(found.original).suffix.lower()
-    if ending in PLAYED:
+    if ending in PLAYED and "wav" not in request.query_params:
         guessed = mimetypes.guess_type(f"memo{ending}")[0] or "audio/mpeg"
         return FileResponse(path, media_type=guessed.replace("video/", "audio/"), headers=KEEP)
 
     def wav() -> bytes:
-        from capture.audio import clip
+        from capture.audio import RATE, clip, decode
 
-        return clip(path, 0.0, float("inf"))
+        samples = decode(path)
+        return clip(samples, 0.0, len(samples) / RATE)
 
     made = _cached(desk, f"{found.sha256}.wav", wav)
     return FileResponse(made, media_type="audio/wav", headers=KEEP)

@@ -2,55 +2,81 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
-from desk import papers
+from desk import ledger, papers
+from desk.opening import Opened
+from desk.sums import sums_text
 from desk.web import shown
 from desk.web.context import Desk, desk_of
 
 if TYPE_CHECKING:
     from starlette.requests import Request
 
+    from record.entries import Entry
     from record.service import Service
 
 # What one line says of a service, where it is confirmed.
 SUMMARY = ("tach_time", "oil_added", "oil_grade", "filter_part_number", "metal_found", "leak_check")
+NOTES = {"amend": "amended", "correct": "corrected", "add": "typed"}
 
 
 def show(request: Request) -> Response:
-    """Show all services, newest first."""
-    from record import jobs
-    from record import service as services
-
+    """Show all services, newest first, and when the next oil change is due."""
     desk = desk_of(request)
-    with desk.store.session(write=False) as session:
-        found = [
-            (job, services.service(session, job.id, desk.catalogue)) for job in jobs.jobs(session)
-        ]
-    found.sort(key=lambda pair: (str(pair[1].on or pair[0].opened_at.date()), pair[0].id))
+    profile = desk.settings.profile
+    found = ledger.open_ledger(_opened(desk))
+    due = ledger.due_of(found, profile, datetime.now(profile.zone).date())
     lines = [
         {
-            "id": job.id,
-            "day": service.on or job.opened_at.date(),
-            "kind": _kind(desk, service),
-            "waiting": job.waiting,
-            "summary": "; ".join(
-                f"{papers.label_of(name, None, desk.catalogue)} "
-                f"{papers.value_of(entry, desk.catalogue)}"
+            "id": line.service.job.id,
+            "day": _day(line.service),
+            "kind": _kind(desk, line.service),
+            "waiting": line.service.job.waiting,
+            "closed_by": line.service.job.closed_by,
+            "hours": f"{line.hours.show('h', 1)} on the oil" if line.hours else "",
+            "values": [
+                {
+                    "label": papers.label_of(name, None, desk.catalogue),
+                    "shown": papers.value_of(entry, desk.catalogue),
+                    "href": _evidence(line.service, entry),
+                }
                 for name in SUMMARY
-                if (entry := service.entry(name))
-            ),
+                if (entry := line.service.entry(name))
+            ],
         }
-        for job, service in reversed(found)
+        for line in reversed(found.lines)
     ]
-    return desk.page(request, "record.html", here="record", jobs=lines, due=[])
+    said = ledger.due_text(due, profile)
+    return desk.page(request, "record.html", here="record", jobs=lines, due=said, past=due.past)
+
+
+def _opened(desk: Desk) -> Opened:
+    return Opened(desk.settings, desk.catalogue, desk.store)
+
+
+def _day(service: Service) -> Any:
+    return service.on or service.job.opened_at.date()
 
 
 def _kind(desk: Desk, service: Service) -> str:
     kind = desk.catalogue.jobs.get(service.job.kind)
     return kind.label if kind else service.job.kind
+
+
+def _evidence(service: Service, entry: Entry) -> str:
+    """Give the address of the draft that an entry came from, through what it corrected."""
+    every = {e.id: e for e in (*service.entries.values(), *service.replaced)}
+    at: Entry | None = entry
+    while at is not None:
+        decision = service.decision(at)
+        if decision.draft is not None and decision.action != "undo":
+            return f"/job/{entry.job}#draft-{decision.draft}"
+        at = every.get(at.supersedes or 0)
+    return f"/job/{entry.job}"
 
 
 def _service(request: Request) -> tuple[Desk, Service]:
@@ -64,21 +90,13 @@ def _service(request: Request) -> tuple[Desk, Service]:
 def service(request: Request) -> Response:
     """Show one service: its confirmed values, each a link to its evidence, and the draft entry."""
     desk, found = _service(request)
-    rows: list[dict[str, Any]] = []
-    for entry in found.entries.values():
-        decision = found.decision(entry)
-        rows.append(
-            {
-                "label": papers.label_of(entry.name, entry.position, desk.catalogue),
-                "shown": papers.value_of(entry, desk.catalogue),
-                "note": "amended" if decision.action in ("amend", "correct") else "",
-                "heard": f"“{entry.heard}”" if entry.media else entry.heard,
-                "at": shown.clock(entry.said_at),
-                "by": entry.by,
-                "href": f"/job/{entry.job}"
-                + (f"#draft-{decision.draft}" if decision.draft else ""),
-            }
-        )
+    lines = ledger.open_ledger(_opened(desk)).lines
+    sums = [
+        told
+        for line in lines
+        if line.service.job.id == found.job.id
+        for told in sums_text(line, desk.settings.profile)[2:]
+    ]
     return desk.page(
         request,
         "service.html",
@@ -86,12 +104,48 @@ def service(request: Request) -> Response:
         job={
             "id": found.job.id,
             "label": _kind(desk, found),
-            "day": found.on or found.job.opened_at.date(),
+            "day": _day(found),
+            "waiting": found.job.waiting,
+            "closed_by": found.job.closed_by,
+            "closed_at": shown.clock(
+                found.job.closed_at.astimezone(desk.settings.zone) if found.job.closed_at else None
+            ),
         },
         missing=[papers.label_of(name, None, desk.catalogue) for name in found.missing],
-        entries=rows,
+        entries=[_row(desk, found, entry) for entry in found.entries.values()],
+        replaced=[_old(desk, found, entry) for entry in found.replaced if entry.value is not None],
+        sums=sums,
         entry=papers.logbook_entry(found, desk.settings.profile, desk.catalogue),
     )
+
+
+def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
+    decision = found.decision(entry)
+    return {
+        "id": entry.id,
+        "label": papers.label_of(entry.name, entry.position, desk.catalogue),
+        "shown": papers.value_of(entry, desk.catalogue),
+        "note": NOTES.get(decision.action, ""),
+        "because": decision.because,
+        "heard": f"“{entry.heard}”" if entry.media else entry.heard,
+        "at": shown.clock(entry.said_at),
+        "by": entry.by,
+        "href": _evidence(found, entry),
+    }
+
+
+def _old(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
+    later = next((e for e in _all(found) if e.id == entry.superseded_by), None)
+    made = _row(desk, found, entry)
+    return made | {
+        "later_by": later.by if later else "",
+        "why": found.decision(later).because if later else "",
+        "when": shown.clock(later.at.astimezone(desk.settings.zone)) if later else "",
+    }
+
+
+def _all(found: Service) -> list[Entry]:
+    return [*found.entries.values(), *found.replaced]
 
 
 def entry_pdf(request: Request) -> Response:

@@ -5,13 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
-from starlette.concurrency import run_in_threadpool
-from starlette.responses import JSONResponse
 
-from capture.errors import InputError
 from desk.web import shown
 from desk.web.context import Desk, desk_of
-from desk.web.sent import body_of
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -34,15 +30,18 @@ def show(request: Request) -> Response:
         job = jobs.get(session, number)
         day = services.day_of(session, job) or job.opened_at.date()
         drafts = queue.drafts(session, number)
-        entered = _entered(session, number)
+        values = entered(session, number)
+        of: dict[str, list[Queued]] = {}
+        for queued in drafts:
+            of.setdefault(queued.draft.media, []).append(queued)
         pieces = [
-            _piece(session, m, [q for q in drafts if q.draft.media == m.name], entered, desk)
+            _piece(session, m, of.get(m.name, []), values, desk)
             for m in media.media(session, number)
         ]
         known = {m["name"] for m in pieces}
         typed = [q for q in drafts if q.draft.media not in known]
     if typed:
-        pieces.append(_by_hand(typed, entered, desk))
+        pieces.append(_by_hand(typed, values, desk))
     cards = [
         {**d, "media": str(p["id"]), "order": order}
         for order, (p, d) in enumerate((p, d) for p in pieces for d in p["drafts"])
@@ -64,7 +63,7 @@ def show(request: Request) -> Response:
     )
 
 
-def _entered(session: Any, job: int) -> dict[int, Value]:
+def entered(session: Any, job: int) -> dict[int, Value]:
     """Give what the record has for each decided draft."""
     from record.entries import decisions, entries
 
@@ -77,7 +76,7 @@ def _entered(session: Any, job: int) -> dict[int, Value]:
 
 
 def _piece(
-    session: Any, media: Media, drafts: list[Queued], entered: dict[int, Value], desk: Desk
+    session: Any, media: Media, drafts: list[Queued], values: dict[int, Value], desk: Desk
 ) -> dict[str, Any]:
     from record.media import photo_text_of, transcript_of
 
@@ -88,13 +87,17 @@ def _piece(
         "kind": media.kind,
         "at": shown.clock(began.at if began else None),
         "at_iso": began.at.isoformat() if began else "",
-        "doubt": media.reason or (began.doubt if began else "no time is known for it"),
+        "doubt": began.doubt if began else "no time is known for it",
+        "failed": media.reason if media.state == "failed" else "",
+        "waits": media.state == "kept",
         "duration": 0,
-        "drafts": [shown.draft(q, desk.catalogue, entered.get(q.id)) for q in _in_order(drafts)],
+        "drafts": [shown.draft(q, desk.catalogue, values.get(q.id)) for q in _in_order(drafts)],
     }
     if media.kind == "photo":
         seen = photo_text_of(session, media.id)
-        return made | {"subject": seen.subject if seen else ""}
+        # a photo's place is kept while it loads, so that nothing moves under the eye
+        wide, high = seen.size if seen and all(seen.size) else (4, 3)
+        return made | {"subject": seen.subject if seen else "", "size": (wide, high)}
     heard = transcript_of(session, media.id)
     if heard is None:
         return made | {"speech": [], "words": []}
@@ -115,8 +118,8 @@ def _piece(
     }
 
 
-def _by_hand(drafts: list[Queued], entered: dict[int, Value], desk: Desk) -> dict[str, Any]:
-    cards = [shown.draft(q, desk.catalogue, entered.get(q.id)) for q in drafts]
+def _by_hand(drafts: list[Queued], values: dict[int, Value], desk: Desk) -> dict[str, Any]:
+    cards = [shown.draft(q, desk.catalogue, values.get(q.id)) for q in drafts]
     return {
         "id": 0,
         "name": "Typed at the desk",
@@ -124,6 +127,8 @@ def _by_hand(drafts: list[Queued], entered: dict[int, Value], desk: Desk) -> dic
         "at": "",
         "at_iso": "",
         "doubt": "",
+        "failed": "",
+        "waits": False,
         "duration": 0,
         "drafts": cards,
     }
@@ -131,72 +136,3 @@ def _by_hand(drafts: list[Queued], entered: dict[int, Value], desk: Desk) -> dic
 
 def _in_order(drafts: list[Queued]) -> list[Queued]:
     return sorted(drafts, key=lambda q: (q.draft.start or 0.0, q.id))
-
-
-async def decide(request: Request) -> Response:
-    """Confirm, amend, reject or take back one draft, in the name of a person."""
-    body = await body_of(request)
-    return JSONResponse(await run_in_threadpool(_decide, desk_of(request), body))
-
-
-def _decide(desk: Desk, body: dict[str, Any]) -> dict[str, Any]:
-    from record import queue
-
-    number, by = body.get("id"), str(body.get("by", ""))
-    if not isinstance(number, int):
-        raise InputError("no draft was named", todo="load the page again")
-    because = str(body.get("because", ""))
-    with desk.store.session() as session:
-        match body.get("act"):
-            case "confirm":
-                queue.confirm(session, [number], by)
-            case "amend":
-                text = str(body.get("value", ""))
-                queue.amend(session, number, text, by, because, desk.catalogue)
-            case "reject":
-                queue.reject(session, number, by, because)
-            case "undo":
-                queue.undo(session, number, by)
-            case other:
-                raise InputError(f"there is no such decision: {other}")
-        queued = queue.get(session, number)
-        entered = _entered(session, queued.job).get(number)
-    return shown.draft(queued, desk.catalogue, entered)
-
-
-async def add(request: Request) -> Response:
-    """Enter a value that a person typed and nobody spoke."""
-    body = await body_of(request)
-    desk, job = desk_of(request), request.path_params["job"]
-
-    def work() -> None:
-        from record import queue
-
-        position = str(body.get("position", "")).strip() or None
-        place = int(position) if position and position.isdigit() else position
-        name, text, by = (str(body.get(key, "")) for key in ("name", "value", "by"))
-        with desk.store.session() as session:
-            queue.add(session, job, name, text, by, place, desk.catalogue)
-
-    await run_in_threadpool(work)
-    return JSONResponse({})
-
-
-async def read_words(request: Request) -> Response:
-    """Read the words that a person marked as a value of a field; nothing is decided by it."""
-    body = await body_of(request)
-    return JSONResponse({"value": await run_in_threadpool(_read, desk_of(request), body)})
-
-
-def _read(desk: Desk, body: dict[str, Any]) -> str:
-    from extract.read import read_sentence
-
-    name, words = str(body.get("name", "")), str(body.get("words", ""))[:400]
-    field = desk.catalogue.fields.get(name)
-    if field is None:
-        raise InputError(f"there is no field {name}")
-    for sentence in (words, f"{field.label} {words}"):
-        for found in read_sentence(sentence, desk.catalogue):
-            if found.name == name:
-                return shown.typed(name, found.value, desk.catalogue)
-    raise InputError(f"no {field.label} can be read in “{words}”", todo="type it with E")

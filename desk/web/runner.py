@@ -1,9 +1,9 @@
-"""One intake at a time, in the background, with a memory of its events for whoever looks."""
+"""One intake at a time, in the background, with a memory of how it went for whoever looks."""
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,56 +13,88 @@ from desk.intake import Summary
 
 @dataclass
 class Runner:
-    """Runs `work` whenever it is woken, and keeps what it reports since the desk was started.
+    """Runs `work` whenever it is woken, and keeps the last that was said of each file and the run.
 
-    `work` takes a Report and gives a Summary; it is never run twice at once. Events are
-    (kind, content) with kind `file` or `run`.
+    `work` takes a Report and gives a Summary; it is never run twice at once.
     """
 
     work: Callable[[Any], Summary]
-    events: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+    _said: dict[str, tuple[int, str, dict[str, Any]]] = field(default_factory=dict)
+    _count: int = 0
+    _at: str = ""
+    _lock: threading.Lock = field(default_factory=threading.Lock)
     _wanted: threading.Event = field(default_factory=threading.Event)
     _thread: threading.Thread | None = None
+
+    def since(self, seen: int) -> Iterator[tuple[int, str, dict[str, Any]]]:
+        """Give what was said after number `seen`, oldest first: (number, `file` or `run`, content).
+
+        From 0 on it is how everything stands, so that one who left and came back sees it all.
+        """
+        with self._lock:
+            said = sorted(self._said.values(), key=lambda one: one[0])
+        yield from (one for one in said if one[0] > seen)
+
+    def _say(self, kind: str, key: str, **content: Any) -> None:
+        with self._lock:
+            self._count += 1
+            self._said[f"{kind} {key}"] = (self._count, kind, content)
 
     def wake(self) -> None:
         """Ask for a run; soon, or after the one that is going on."""
         self._wanted.set()
-        if self._thread is None:
+        with self._lock:
+            if self._thread is not None:
+                return
             self._thread = threading.Thread(target=self._loop, name="intake", daemon=True)
-            self._thread.start()
+        self._thread.start()
 
     def _loop(self) -> None:
         while self._wanted.wait():
             self._wanted.clear()
             try:
-                summary = self.work(self)
+                self._end(self.work(self))
             except CowlnoteError as error:
-                self.events.append(("run", {"words": str(error), "job": None}))
-                continue
+                self._run(str(error))
             except Exception as error:  # noqa: BLE001  (a thread must not die without a word)
-                words = f"Fault in the program ({type(error).__name__}); what came in is kept."
-                self.events.append(("run", {"words": words, "job": None}))
-                continue
-            words = f"{summary.drafts} drafts, {summary.doubtful} of them doubtful."
-            job = summary.jobs[-1] if summary.jobs else None
-            self.events.append(("run", {"words": words, "job": job}))
+                self._run(f"Fault in the program ({type(error).__name__}); what came in is kept.")
+
+    def _end(self, summary: Summary) -> None:
+        self._done()
+        left = f" {len(summary.left)} could not be taken: see the list." if summary.left else ""
+        if not summary.jobs:
+            self._run(left.strip())
+            return
+        words = f"Done: {summary.drafts} values, {summary.doubtful} of them doubtful.{left}"
+        self._run(words, summary.jobs[-1])
+
+    def _done(self) -> None:
+        if self._at:
+            self._say("file", self._at, name=self._at, note="✓ done")
+        self._at = ""
+
+    def _run(self, words: str, job: int | None = None) -> None:
+        self._say("run", "", words=words, job=job)
 
     def begins(self, files: int, foreign: int) -> None:
         """Note that a run begins."""
-        self.events.append(("run", {"words": "Listening and looking…", "job": None}))
+        self._run("Listening and looking…")
 
     def doing(self, what: str, name: str, number: int, files: int) -> None:
-        """Note what is being done with a file."""
-        self.events.append(("file", {"name": name, "note": f"{what} ({number} of {files})"}))
+        """Note what is being done with a file, and that the one before is done."""
+        self._done()
+        self._at = name
+        self._say("file", name, name=name, note=f"{what} ({number} of {files})")
 
     def share(self, name: str, share: float) -> None:
         """Note how much of a file is done."""
-        self.events.append(("file", {"name": name, "note": f"hearing {share:.0%}"}))
+        self._say("file", name, name=name, note=f"hearing {share:.0%}")
 
     def left(self, name: str, why: str) -> None:
         """Note that a file could not be taken."""
-        self.events.append(("file", {"name": name, "note": f"✗ {why}"}))
+        self._at = ""
+        self._say("file", name, name=name, note=f"✗ {why}")
 
     def notice(self, line: str) -> None:
         """Note something the person should know."""
-        self.events.append(("run", {"words": line, "job": None}))
+        self._say("file", line, name=line, note="")

@@ -20,13 +20,24 @@ from desk.web.inbox import Inbox
 from desk.web.runner import Runner
 
 if TYPE_CHECKING:
+    from desk.observe import Ear, Eye
     from desk.opening import Opened
 
 
-def make_desk(here: Opened, *, port: int, lan_address: str = "") -> Desk:
-    """Make the desk of an open home; `lan_address` is this machine's address in the network."""
+def make_desk(
+    here: Opened,
+    *,
+    port: int,
+    lan_address: str = "",
+    ear: Ear | None = None,
+    eye: Eye | None = None,
+) -> Desk:
+    """Make the desk of an open home; `lan_address` is this machine's address in the network.
+
+    `ear` and `eye` stand in for the models, which are loaded at the first memo or photo.
+    """
     vault = Vault(here.settings.vault_dir)
-    ear, eye = engines.LateEar(here.settings), engines.LateEye(here.settings)
+    ear, eye = ear or engines.LateEar(here.settings), eye or engines.LateEye(here.settings)
 
     def work(report: Any) -> Summary:
         # what was sent lies in the vault already; the run finishes whatever is not yet heard
@@ -51,7 +62,7 @@ def run(here: Opened, *, port: int, lan: bool, show: bool, tell: Callable[[str],
     Raises:
         InputError: the port is taken.
     """
-    listening = _listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104  (asked for by --lan)
+    listening = listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104  (asked for by --lan)
     port = listening.getsockname()[1]
     desk = make_desk(here, port=port, lan_address=_own_address() if lan else "")
     link = f"http://127.0.0.1:{port}/open/{desk.doors.invite('desk')}"
@@ -64,14 +75,23 @@ def run(here: Opened, *, port: int, lan: bool, show: bool, tell: Callable[[str],
     if show:
         webbrowser.open(link)
     desk.runner.wake()  # what an earlier run did not finish
-    # no access log: it would hold the links; no server name either
-    config = uvicorn.Config(
-        create_app(desk), log_level="warning", access_log=False, server_header=False
+    uvicorn.Server(config(desk)).run(sockets=[listening])
+
+
+def config(desk: Desk) -> uvicorn.Config:
+    """Give how the page is served: no access log, which would hold the links; no server's name."""
+    return uvicorn.Config(
+        create_app(desk),
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        lifespan="off",
+        timeout_graceful_shutdown=2,  # an open page goes on listening for news of the intake
     )
-    uvicorn.Server(config).run(sockets=[listening])
 
 
-def _listen(address: str, port: int) -> socket.socket:
+def listen(address: str, port: int) -> socket.socket:
+    """Open a port to listen on. Raises InputError where it is taken."""
     made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

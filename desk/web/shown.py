@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from record.queue import Queued
 
 # a sign beside every colour, so that colour is never the only one
-SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗", "waiting": ""}
+SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗"}
 SURE = ((0.97, "almost certain"), (0.85, "likely"), (0.6, "uncertain"), (0.0, "a guess"))
 
 
@@ -42,12 +42,20 @@ def clock(moment: datetime | None) -> str:
     return moment.strftime("%Y-%m-%d %H:%M:%S") if moment else ""
 
 
+def told(queued: Queued, by: str) -> str:
+    """Say how a draft stands, with its sign."""
+    if queued.state == "waiting":
+        return "? doubtful" if queued.draft.doubts else ""
+    return f"{SIGNS[queued.state]} {queued.state} by {by}"
+
+
 def draft(queued: Queued, catalogue: Catalogue, entered: Value | None = None) -> dict[str, Any]:
     """Give a draft with everything that its card and its keys need.
 
     `entered` is the value in the record, where it was amended to another than was heard.
     """
     d = queued.draft
+    by = queued.decision.by if queued.decision else ""
     shown = d.value if entered is None else entered
     return {
         "id": queued.id,
@@ -69,11 +77,11 @@ def draft(queued: Queued, catalogue: Catalogue, entered: Value | None = None) ->
                 "text": typed(d.name, a.value, catalogue),
                 "why": a.why,
             }
-            for a in d.alternatives[:8]  # the keys 2 to 9
+            for a in d.alternatives
         ],
         "also": [{"heard": w.heard, "media": w.media, "start": w.start} for w in d.also],
         "crop": d.quad is not None,
         "state": queued.state,
-        "sign": SIGNS[queued.state],
-        "by": queued.decision.by if queued.decision else "",
+        "by": by,
+        "told": told(queued, by),
     }

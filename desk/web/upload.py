@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, StreamingResponse
 
 from capture.errors import InputError
 from desk.web.context import desk_of
+from desk.web.inbox import named
 from desk.web.sent import body_of, bytes_of
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ async def begin(request: Request) -> Response:
         raise InputError("a file needs a name and a size", todo="send it again")
     modified = modified if isinstance(modified, int | float) and modified > 0 else None
     inbox = desk_of(request).inbox
+    name = named(name, str(body.get("type", "")))
     return JSONResponse(_told(await run_in_threadpool(inbox.begin, name, size, modified)))
 
 
@@ -79,16 +81,15 @@ async def done(request: Request) -> Response:
 
 
 async def events(request: Request) -> Response:
-    """Tell how the intake goes, from the start of the desk, as server-sent events."""
+    """Tell how the intake stands and how it goes on, as server-sent events."""
     runner = desk_of(request).runner
 
     async def stream() -> AsyncIterator[str]:
         seen = 0
         yield ": here\n\n"
         while not await request.is_disconnected():
-            while seen < len(runner.events):
-                kind, content = runner.events[seen]
-                seen += 1
+            for number, kind, content in runner.since(seen):
+                seen = number
                 yield f"event: {kind}\ndata: {json.dumps(content)}\n\n"
             await asyncio.sleep(LOOK_S)
 

@@ -37,7 +37,13 @@ async function filesOf(transfer) {
   return found.length ? found : [...transfer.files];
 }
 
+let under = 0; // batches that are on the way
+let took = false; // whether anything was taken in from this page
+window.addEventListener("beforeunload", (event) => { if (under) event.preventDefault(); });
+
 async function take(files) {
+  under += 1;
+  took = true;
   for (const file of files) {
     const note = row(file.name);
     try {
@@ -46,6 +52,7 @@ async function take(files) {
       note.textContent = `✗ ${problem.message}`;
     }
   }
+  under -= 1;
 }
 
 drop.addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("over"); });
@@ -56,7 +63,10 @@ drop.addEventListener("drop", async (event) => {
   take(await filesOf(event.dataTransfer));
 });
 for (const input of drop.querySelectorAll("input")) {
-  input.addEventListener("change", () => take([...input.files]));
+  input.addEventListener("change", async () => {
+    await take([...input.files]);
+    input.value = ""; // so that the same file can be chosen again
+  });
 }
 
 // What the desk does with them, from the beginning of its memory, also after coming back.
@@ -67,6 +77,11 @@ events.addEventListener("file", (event) => {
 });
 events.addEventListener("run", (event) => {
   const { words, job } = JSON.parse(event.data);
+  state.hidden = !words;
   state.replaceChildren(words, " ");
-  if (job) state.append(make("a", { href: `/job/${job}` }, `Review job ${job}`));
+  if (!job) return;
+  const link = make("a", { href: `/job/${job}` }, `Review job ${job}`);
+  state.append(link);
+  // the next thing to do is one key away, unless the hands are elsewhere
+  if (took && (document.activeElement === document.body || drop.contains(document.activeElement))) link.focus();
 });

@@ -1,22 +1,27 @@
 // Review by keyboard: each draft beside its evidence, the doubtful ones first.
 "use strict";
 
-import { make, send, who } from "./desk.js";
+import { ask, command, make, send, who } from "./desk.js";
+import { Marks } from "./marks.js";
 import { Memo } from "./sound.js";
 
-const job = document.body.dataset.job;
+const { job, closed } = document.body.dataset;
 const drafts = new Map(JSON.parse(document.getElementById("drafts").textContent).map((d) => [d.id, d]));
 const memos = new Map([...document.querySelectorAll(".piece[data-kind=memo]")].map((p) => [p.dataset.media, new Memo(p)]));
 const bar = document.getElementById("bar");
 const say = document.getElementById("say");
+const now = document.getElementById("now");
 const forms = Object.fromEntries([...bar.querySelectorAll("form")].map((form) => [form.id, form]));
+const letters = document.getElementById("letters");
 const undone = [];
 let current = null;
-let marked = null; // the words a person marked, as [first, last] of the current memo
+let sent = Promise.resolve(); // decisions go one after the other
+let onTheWay = 0;
 
 const card = (id) => document.getElementById(`draft-${id}`);
-const waiting = (d) => d.state === "waiting";
+const waiting = (d) => d.state === "waiting" && !d.sending;
 const order = () => [...drafts.values()].filter(waiting).sort((a, b) => (b.doubts.length > 0) - (a.doubts.length > 0) || a.order - b.order);
+const marks = new Marks(() => [memos.get(current?.media), current], tell);
 
 function tell(words, urgent = false) {
   say.textContent = words;
@@ -24,47 +29,48 @@ function tell(words, urgent = false) {
 }
 
 function show(id) {
-  for (const old of document.querySelectorAll(".draft.current, .words .current, .words .chosen")) old.classList.remove("current", "chosen");
-  Object.values(forms).forEach((form) => { form.hidden = true; });
+  for (const old of document.querySelectorAll(".draft.current, .words .current")) old.classList.remove("current");
+  hideForms();
   memos.forEach((memo) => memo.stop());
-  marked = null;
+  marks.clear();
   current = drafts.get(id) ?? null;
   count();
+  choices();
   if (!current) {
-    document.getElementById("now").textContent = drafts.size ? "Nothing is waiting." : "There is nothing to decide.";
-    document.getElementById("choices").replaceChildren();
+    now.textContent = drafts.size ? "Everything is decided." : "There is nothing to decide.";
     return;
   }
+  now.textContent = `${current.label}: ${current.shown}`;
   const place = card(id);
   place.classList.add("current");
-  place.setAttribute("tabindex", "-1");
   place.focus({ preventScroll: true });
-  place.scrollIntoView({ block: "center", behavior: "auto" });
+  const room = window.innerHeight - bar.offsetHeight;
+  document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`);
+  place.scrollIntoView({ block: place.offsetHeight < room ? "center" : "start", behavior: "auto" });
   const memo = memos.get(current.media);
-  if (memo) {
-    memo.draw();
-    memo.words.filter((w) => Number(w.dataset.e) > current.start && Number(w.dataset.s) < current.end).forEach((w) => w.classList.add("current"));
-  }
-  document.getElementById("now").textContent = `${current.label}: ${current.shown}`;
-  choices();
+  memo?.draw();
+  memo?.span(current.start, current.end).forEach((w) => w.classList.add("current"));
 }
 
 function choices() {
   const list = document.getElementById("choices");
   list.replaceChildren();
-  if (!waiting(current)) {
-    list.append(make("li", {}, `${current.state} by ${current.by}. `, make("kbd", {}, "U"), " undo"));
-    return;
-  }
-  if (!current.doubts.length) list.append(choice("Enter", `confirm ${current.shown}`, () => decide("confirm")));
-  else {
-    list.append(choice("1", `confirm ${current.shown}`, () => decide("confirm")));
-    current.alternatives.forEach((other, i) => list.append(choice(String(i + 2), `${other.shown}${other.why ? ` (${other.why})` : ""}`, () => take(i))));
+  if (closed) list.append(make("li", {}, `Closed by ${closed}; G opens its record, where a wrong value is corrected.`));
+  else if (!current) {
+    if (drafts.size) list.append(choice("L", "close the job", () => keys.l()));
+    list.append(choice("G", "its record and draft entry", () => keys.g()));
+  } else if (!waiting(current)) {
+    list.append(make("li", {}, `${current.state} by ${current.by}`), choice("U", "take it back", () => undo()));
+  } else {
+    list.append(choice(current.doubts.length ? "1" : "Enter", `confirm ${current.shown}`, () => decide("confirm"), "main"));
+    current.alternatives.forEach((other, i) => {
+      list.append(choice(i < 8 ? String(i + 2) : "", `${other.shown}${other.why ? ` (${other.why})` : ""}`, () => take(i)));
+    });
   }
 }
 
-function choice(key, words, act) {
-  const button = make("button", { type: "button" }, make("kbd", {}, key), ` ${words}`);
+function choice(key, words, act, style = "") {
+  const button = make("button", { type: "button", class: style }, ...(key ? [make("kbd", {}, key)] : []), ` ${words}`);
   button.addEventListener("click", act);
   return make("li", {}, button);
 }
@@ -72,39 +78,64 @@ function choice(key, words, act) {
 function count() {
   const left = order();
   const doubtful = left.filter((d) => d.doubts.length).length;
-  document.getElementById("count").textContent = left.length ? `${left.length} waiting, ${doubtful} doubtful` : "all decided";
+  document.getElementById("count").textContent = left.length ? `${left.length} waiting, ${doubtful} doubtful` : "none waiting";
+  document.getElementById("by").textContent = who.value.trim() || "nobody yet";
 }
 
-async function decide(act, more = {}) {
+/** Give who decides, or ask for the name. */
+function person() {
   const by = who.value.trim();
   if (!by) {
     tell("Say first who is deciding.", true);
     who.focus();
-    return;
   }
-  const id = current.id;
-  try {
-    const answer = await send(`/job/${job}/decide`, { act, id, by, ...more });
-    refresh(answer);
-    if (act === "undo") show(id);
-    else {
-      undone.push(id);
-      tell(`${answer.label}: ${answer.state === "rejected" ? "rejected" : answer.shown}. U takes it back.`);
-      show(order()[0]?.id);
+  return by;
+}
+
+/** Send what was decided of the current draft; the next is shown while it goes. */
+function decide(act, more = {}) {
+  const by = person();
+  const d = current;
+  if (!by || !d || closed) return;
+  d.sending = true;
+  refresh(d);
+  onTheWay += 1;
+  if (act !== "undo") show(order()[0]?.id);
+  sent = sent.then(async () => {
+    try {
+      const answer = await send(`/job/${job}/decide`, { act, id: d.id, by, ...more });
+      landed(answer);
+      if (act === "undo") show(d.id);
+      else {
+        undone.push(d.id);
+        tell(`${answer.label}: ${answer.state === "rejected" ? "rejected" : answer.shown}. U takes it back.`);
+      }
+    } catch (problem) {
+      // another page may have decided it: its card shows how it stands now
+      landed(await ask(`/draft/${d.id}`).catch(() => ({ ...d })));
+      show(d.id);
+      if (more.typed) open("amend", { value: more.value, because: more.because });
+      tell(problem.message, true);
     }
-  } catch (problem) {
-    tell(problem.message, true);
-  }
+    onTheWay -= 1;
+  });
+}
+
+function landed(d) {
+  drafts.set(d.id, { ...drafts.get(d.id), ...d, sending: false });
+  refresh(drafts.get(d.id));
+  count();
+  if (current?.id === d.id) current = drafts.get(d.id);
+  if (!current) choices();
 }
 
 function refresh(d) {
-  drafts.set(d.id, { ...drafts.get(d.id), ...d });
   const place = card(d.id);
-  place.classList.remove("waiting", "confirmed", "amended", "rejected", "doubtful");
-  place.classList.add(d.state);
-  if (d.state === "waiting" && d.doubts.length) place.classList.add("doubtful");
+  place.classList.remove("waiting", "confirmed", "amended", "rejected", "doubtful", "sending");
+  place.classList.add(d.sending ? "sending" : d.state);
+  if (waiting(d) && d.doubts.length) place.classList.add("doubtful");
   place.querySelector(".value").textContent = d.shown;
-  place.querySelector(".state").textContent = d.state === "waiting" ? "" : `${d.sign} ${d.state} by ${d.by}`;
+  place.querySelector(".state").textContent = d.sending ? "… being entered" : d.told;
 }
 
 function take(index) {
@@ -113,17 +144,17 @@ function take(index) {
 }
 
 function open(name, fill = {}) {
-  Object.values(forms).forEach((form) => { form.hidden = form.id !== name; });
+  hideForms();
   const form = forms[name];
+  form.hidden = false;
   for (const [key, value] of Object.entries(fill)) form.elements[key].value = value;
-  const first = form.querySelector("input, select");
+  const first = form.querySelector("input, select, button");
   first.focus();
   first.select?.();
 }
 
-function close() {
+function hideForms() {
   Object.values(forms).forEach((form) => { form.hidden = true; });
-  card(current?.id)?.focus({ preventScroll: true });
 }
 
 function step(by) {
@@ -138,105 +169,113 @@ function play() {
   memo.play(current.start, current.end).catch((problem) => tell(problem.message, true));
 }
 
-/** Mark words of the current memo with the arrow keys: plain moves, shift widens. */
-function mark(by, widen) {
-  const memo = memos.get(current?.media);
-  if (!memo?.words.length) return;
-  if (!marked) {
-    const first = Math.max(0, memo.words.findIndex((w) => Number(w.dataset.e) > current.start));
-    marked = [first, first];
-  } else {
-    const to = Math.max(0, Math.min(memo.words.length - 1, marked[1] + by));
-    marked = widen ? [marked[0], to] : [to, to];
-  }
-  const [a, b] = [...marked].sort((x, y) => x - y);
-  memo.words.forEach((w, i) => w.classList.toggle("chosen", i >= a && i <= b));
-  tell("Left and right move the mark, with shift they widen it; T reads the marked words.");
-}
-
 async function readMarked() {
-  const memo = memos.get(current?.media);
-  if (!marked) return tell("Mark words first, with the left and right arrows.");
-  const [a, b] = [...marked].sort((x, y) => x - y);
-  const heard = memo.words.slice(a, b + 1).map((w) => w.textContent).join(" ");
+  const heard = marks.words();
+  if (!heard) return tell("Mark words first, with the left and right arrows.");
+  const { id, name, position } = current;
   try {
-    const { value } = await send(`/job/${job}/read`, { name: current.name, position: current.position, words: heard });
-    open("amend", { value, because: `the words “${heard}”` });
+    const { value } = await send(`/job/${job}/read`, { name, position, words: heard });
+    if (current?.id === id) open("amend", { value, because: `the words “${heard}”` });
   } catch (problem) {
     tell(problem.message, true);
   }
 }
 
-function undo() {
-  const id = current && !waiting(current) ? current.id : undone.pop();
-  if (id === undefined) return tell("Nothing was decided on this page yet.");
+async function undo() {
+  await sent;
+  let id = current && current.state !== "waiting" ? current.id : undone.pop();
+  while (drafts.get(id)?.state === "waiting") id = undone.pop(); // taken back already
+  if (id === undefined) return tell("Nothing was decided on this page yet; J walks to what was decided before.");
   current = drafts.get(id);
   decide("undo");
 }
 
+const unsure = () => tell("This one is doubtful: choose by its number, or type what is right with E.", true);
+const changing = {
+  Enter: () => (current.doubts.length ? unsure() : decide("confirm")),
+  1: () => decide("confirm"),
+  e: () => open("amend", { value: current.text, because: "" }),
+  r: () => open("reject"),
+};
+for (let i = 0; i < 8; i += 1) changing[i + 2] = () => take(i);
+
 const keys = {
-  Enter: () => {
-    if (!current || !waiting(current)) return;
-    if (current.doubts.length) tell("This one is doubtful: choose by its number, or type what is right with E.", true);
-    else decide("confirm");
+  a: () => !closed && open("add"),
+  u: () => !closed && undo(),
+  l: () => {
+    if (closed) return;
+    if (order().length) tell("Some still wait: decide them first, then the job can be closed.", true);
+    else if (person()) open("close");
   },
-  c: () => keys.Enter(),
-  e: () => current && waiting(current) && open("amend", { value: current.text, because: "" }),
-  r: () => current && waiting(current) && open("reject"),
-  a: () => open("add"),
-  u: undo,
+  g: async () => { await sent; window.location = `/record/${job}`; },
   t: readMarked,
   " ": play,
   j: () => step(1),
   k: () => step(-1),
   ArrowDown: () => step(1),
   ArrowUp: () => step(-1),
-  w: () => who.focus(),
+  w: () => { who.focus(); who.select(); },
 };
+
+function press(key) {
+  if (changing[key]) {
+    if (closed || !current || !waiting(current)) return false;
+    changing[key]();
+  } else if (keys[key]) keys[key]();
+  else return false;
+  return true;
+}
 
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") {
-    close();
+    hideForms();
+    card(current?.id)?.focus({ preventScroll: true });
     return;
   }
-  if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, select, textarea, summary, a")) return;
-  if (event.target.closest("button") && ["Enter", " "].includes(event.key)) return;
-  if (/^[1-9]$/.test(event.key) && current && waiting(current) && current.doubts.length) {
+  const key = command(event);
+  // a key held down decides once
+  if (event.repeat && changing[key]) event.preventDefault();
+  else if (key === "ArrowLeft" || key === "ArrowRight") {
     event.preventDefault();
-    if (event.key === "1") decide("confirm");
-    else take(Number(event.key) - 2);
-  } else if (event.key === "ArrowLeft" || event.key === "ArrowRight") {
-    event.preventDefault();
-    mark(event.key === "ArrowLeft" ? -1 : 1, event.shiftKey);
-  } else if (keys[event.key]) {
-    event.preventDefault();
-    keys[event.key]();
-  }
+    marks.move(key === "ArrowLeft" ? -1 : 1, event.shiftKey);
+  } else if (press(key)) event.preventDefault();
 });
 
-forms.amend.addEventListener("submit", (event) => {
-  event.preventDefault();
-  decide("amend", Object.fromEntries(new FormData(forms.amend)));
-});
-forms.reject.addEventListener("submit", (event) => {
-  event.preventDefault();
-  decide("reject", Object.fromEntries(new FormData(forms.reject)));
-});
-forms.add.addEventListener("submit", async (event) => {
-  event.preventDefault();
-  const by = who.value.trim();
-  if (!by) {
-    tell("Say first who is deciding.", true);
-    who.focus();
-    return;
-  }
+bar.querySelectorAll("[data-key]").forEach((button) => button.addEventListener("click", () => press(button.dataset.key)));
+letters.checked = localStorage.getItem("letters") !== "off";
+letters.addEventListener("change", () => localStorage.setItem("letters", letters.checked ? "on" : "off"));
+document.addEventListener("named", count);
+window.addEventListener("beforeunload", (event) => { if (onTheWay) event.preventDefault(); });
+
+const values = (form) => Object.fromEntries(new FormData(form));
+
+/** Send a form that changes more than one card, and go on from what it made. */
+async function submit(url, body, then) {
+  const by = person();
+  if (!by) return;
+  await sent;
   try {
-    await send(`/job/${job}/add`, { ...Object.fromEntries(new FormData(forms.add)), by });
-    location.reload();
+    then(await send(url, { ...body, by }));
   } catch (problem) {
     tell(problem.message, true);
   }
-});
+}
+
+const submits = {
+  amend: (form) => decide("amend", { ...values(form), typed: true }),
+  reject: (form) => decide("reject", values(form)),
+  add: (form) => submit(`/job/${job}/add`, values(form), ({ draft }) => {
+    history.replaceState(null, "", `#draft-${draft}`);
+    location.reload();
+  }),
+  close: () => submit(`/job/${job}/close`, {}, () => { window.location = `/record/${job}`; }),
+};
+for (const form of Object.values(forms)) {
+  form.addEventListener("submit", (event) => { event.preventDefault(); submits[form.id](form); });
+}
 
 document.querySelectorAll(".draft").forEach((place) => place.addEventListener("click", () => show(Number(place.dataset.id))));
-show(order()[0]?.id);
+if (window.matchMedia("(max-width: 48rem), (max-height: 34rem)").matches) document.getElementById("keys").open = false;
+const asked = () => Number(/^#draft-(\d+)$/.exec(location.hash)?.[1]);
+window.addEventListener("hashchange", () => { if (drafts.has(asked())) show(asked()); });
+show(drafts.has(asked()) ? asked() : order()[0]?.id);

@@ -16,13 +16,19 @@ export class Memo {
     this.words.forEach((word) => word.addEventListener("dblclick", () => this.play(Number(word.dataset.s))));
   }
 
+  /** Give the words between two seconds. */
+  span(start, end) {
+    return start === null ? [] : this.words.filter((w) => Number(w.dataset.e) > start && Number(w.dataset.s) < end);
+  }
+
   async draw() {
-    if (this.drawn) return;
+    const heard = Number(this.piece.dataset.duration) > 0; // what could not be heard has no waveform
+    if (this.drawn || !heard) return;
     this.drawn = true;
-    const box = this.piece.querySelector(".wave");
-    box.hidden = false;
     const answer = await fetch(`/media/${this.piece.dataset.media}/peaks`);
     if (!answer.ok) return;
+    const box = this.piece.querySelector(".wave");
+    box.hidden = false;
     const style = getComputedStyle(document.documentElement);
     this.wave = window.WaveSurfer.create({
       container: box,
@@ -43,17 +49,24 @@ export class Memo {
   async play(start, end = null) {
     const from = Math.max(0, end === null ? start : start - AROUND);
     this.until = end === null ? Infinity : end + AROUND;
-    await this.at(from);
     try {
-      await this.audio.play();
-    } catch (problem) {
-      if (problem.name !== "AbortError") throw new Error("This sound cannot be played here.");
+      await this.at(from);
+    } catch {
+      // not every browser plays every recorder's format: the desk turns it into one that all play
+      this.audio.src = `/media/${this.piece.dataset.media}/sound?wav`;
+      await this.at(from);
     }
+    await this.audio.play().catch((problem) => {
+      if (problem.name !== "AbortError") throw new Error("The browser does not let this sound play; press Space again.");
+    });
   }
 
-  /** Go to a second, once the sound is there to go in. */
+  /** Go to a second, once the sound is there to go in; throws where it cannot be played. */
   async at(second) {
-    const once = (name) => new Promise((done) => { this.audio.addEventListener(name, done, { once: true }); });
+    const once = (name) => new Promise((done, failed) => {
+      this.audio.addEventListener(name, done, { once: true });
+      this.audio.addEventListener("error", () => failed(new Error("This sound cannot be played here.")), { once: true });
+    });
     this.audio.pause();
     if (this.audio.readyState < 1) {
       const known = once("loadedmetadata");

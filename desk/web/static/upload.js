@@ -1,7 +1,7 @@
 // Sending files in pieces: a dropped network costs one piece, and a file counts only when the desk says it is safe.
 "use strict";
 
-import { send } from "./desk.js";
+import { ask, send } from "./desk.js";
 
 const PIECE = 512 * 1024;
 const WAIT = [500, 1000, 2000, 4000, 8000];
@@ -18,8 +18,8 @@ export async function upload(file, progress) {
   let have = 0;
   for (let tries = 0; ;) {
     try {
-      if (!id) ({ id } = await send("/upload", { name: file.name, size: file.size, modified: file.lastModified }));
-      if (tries) ({ have } = await (await fetch(`/upload/${id}`)).json());
+      if (!id) ({ id } = await send("/upload", { name: file.name, size: file.size, type: file.type, modified: file.lastModified }));
+      if (tries) ({ have } = await ask(`/upload/${id}`));
       while (have < file.size) {
         const piece = file.slice(have, have + PIECE);
         ({ have } = await send(`/upload/${id}?at=${have}`, piece));
@@ -31,7 +31,7 @@ export async function upload(file, progress) {
       return done;
     } catch (problem) {
       if (problem.final) throw problem;
-      progress(have / file.size, "the network is away; trying again");
+      progress(have / file.size, problem.status ? `${problem.message}; trying again,` : "the network is away; trying again,");
       await sleep(WAIT[Math.min(tries, WAIT.length - 1)]);
       tries += 1;
     }

@@ -159,5 +159,6 @@ def client(filled: Filled) -> TestClient:
     """A client that came in by the desk's link, and sends the token with every change."""
     made = client_of(filled.desk)
     made.get(f"/open/{filled.desk.doors.invite('desk')}")
-    made.headers["x-cowlnote-token"] = filled.desk.doors.token(made.cookies["cowlnote"])
+    doors = filled.desk.doors
+    made.headers["x-cowlnote-token"] = doors.token(made.cookies[doors.cookie])
     return made

@@ -12,7 +12,7 @@ import pytest
 import uvicorn
 
 from desk.web.app import create_app
-from desk.web.serve import _listen, make_desk
+from desk.web.serve import listen, make_desk
 from record import entries, media, queue
 from tests.desk.page.conftest import fill, sound
 
@@ -55,7 +55,7 @@ def serve() -> Iterator:
     def start(filled):
         from desk.opening import Opened
 
-        listening = _listen("127.0.0.1", 0)
+        listening = listen("127.0.0.1", 0)
         port = listening.getsockname()[1]
         old = filled.desk
         desk = make_desk(Opened(old.settings, old.catalogue, old.store), port=port)
