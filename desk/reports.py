@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from capture.errors import InputError
 from desk import engines, say
-from record.reports import level, read_lines, rows_of
+from record.printed import read_lines, rows_of
+from record.reports import level
 from record.rules import metals
 
 if TYPE_CHECKING:

@@ -9,7 +9,8 @@ import pytest
 
 from capture.errors import InputError
 from capture.observed import Reading
-from record.reports import level, make, metal_of, read_csv, read_lines, rows_of
+from record.printed import read_lines, rows_of
+from record.reports import level, make, metal_of, read_csv
 
 D = Decimal
 
