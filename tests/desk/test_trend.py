@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from capture.observed import Instant, Kept
+from desk.trends import seen_in
+from record import jobs, media, queue
+from record.service import service
+from tests.desk.conftest import MORNING
 from tests.desk.test_history import filled, two_years  # noqa: F401 (fixtures)
 
 CSV = "lab,date,hours on oil,Fe,Cu,Viscosity\nNorth Lab,2026-03-14,44.0,30,7,95\n"
@@ -153,3 +159,15 @@ def test_a_plot_of_one_report_draws_no_limits_and_does_not_fail(cowlnote, tmp_pa
 def test_a_plot_that_cannot_be_drawn_is_one_clear_line(cowlnote, two_years, tmp_path, name):  # noqa: F811
     ran = cowlnote("trend", "--plot", tmp_path / name, at=two_years)
     assert (ran.code, Path(name).name in ran.err or "folder" in ran.err) == (3, True)
+
+
+def test_what_the_filter_held_names_the_photo_taken_near_the_words(store, catalogue, draft):
+    with store.session() as session:
+        job = jobs.job_for(session, MORNING)
+        for name, after in (("near.jpg", 2), ("far.jpg", 40)):
+            kept = Kept(name[:1] * 64, name, 10, "photo", MORNING)
+            row = media.note(session, kept, Instant(MORNING + timedelta(minutes=after), "exif"))
+            media.join(session, row.id, job)
+        told = draft("metal_found", "fine", media="memo.wav")
+        queue.confirm(session, queue.put(session, job, [told]), "Ines Invented")
+        assert seen_in(service(session, job, catalogue)) == ["memo.wav", "near.jpg"]

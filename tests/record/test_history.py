@@ -15,7 +15,7 @@ from record.errors import RefusedError
 from record.history import Start, due, is_oil_change, lines
 from record.service import service
 from record.slip import slip
-from tests.record.conftest import WHO
+from tests.record.conftest import BEGAN, WHO, draft
 
 D = Decimal
 CHANGE = {
@@ -171,3 +171,15 @@ def test_no_slip_where_no_sample_was_taken(enter):
     (line,) = lines([enter({**NEXT, "sample_taken": "no"})])
     with pytest.raises(RefusedError, match="no oil sample was taken"):
         slip(line, registration="N0417Q")
+
+
+def test_slip_gives_the_words_that_were_said_about_the_sample(store, catalogue):
+    words = "pulled the oil sample midway through the drain"
+    with store.session() as session:
+        job = jobs.job_for(session, BEGAN)
+        said = draft("sample_taken", value=True, unit=None, heard=words)
+        queue.confirm(session, queue.put(session, job, [said]), WHO)
+        (line,) = lines([service(session, job, catalogue)])
+    made = {one.label: one.value for one in slip(line, registration="N0417Q")}
+    assert made["When in the drain"] == f"“{words}”"
+    assert made["At"] == "2026-03-14 09:12+01:00"
