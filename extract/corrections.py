@@ -45,18 +45,29 @@ def contrasted(
     for old in found:
         if page.slots[old.slot].norm not in (NUMBER, RANGE):
             continue
-        if not judged.statuses(old.slot) & {"plan", "limit", "history"}:
+        ranged = page.slots[old.slot].norm == RANGE
+        if not ranged and not judged.statuses(old.slot) & {"plan", "limit", "history"}:
             continue
         n = page.sentence(old.slot)
         end = page.bounds[n][1]
         if n + 1 < len(page.bounds) and page.slots[end].norm in ("it", "they"):
             end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
-        if new is None or new in taken or judged.statuses(new) or judged.negated(new):
+        weak = [s for s in made if s.slot == new and not s.signs.get("name") and s.name != old.name]
+        if weak and page.slots[new].what and _no_unit(page, new):
+            made = [s for s in made if s not in weak]
+        elif new in taken:
+            continue
+        if new is None or judged.statuses(new) or judged.negated(new):
             continue
         if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
             made.append(_with_value(page, old, new, catalogue))
     return made
+
+
+def _no_unit(page: Page, slot: int) -> bool:
+    quantity = page.slots[slot].what
+    return isinstance(quantity, Quantity) and quantity.unit is None
 
 
 def correct(

@@ -86,10 +86,11 @@ def page(slots: tuple[Slot, ...], catalogue: Catalogue) -> Page:
     for (a, b), found in zip(bounds, cues, strict=True):
         opened = [c for c in found if c.kind == "topic"]
         fresh = False
+        first = frozenset(c.owner for c in opened if c.start == min(o.start for o in opened))
         for i in range(a, b):
             here = frozenset(c.owner for c in opened if c.start <= i < c.end)
             if here:
                 active = here | (active if fresh else frozenset())
                 fresh = True
-            topics.append(active)
+            topics.append(active if fresh else active | first)
     return Page(slots, bounds, cues, tuple(topics))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import date
 
@@ -12,6 +13,8 @@ from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
 
+# An aircraft of the United States register: 14 CFR 47.15(b).
+REGISTRATION = re.compile(r"^N\d{1,5}[A-HJ-NP-Z]{0,2}$")
 _SYMBOL = {"filter_part_number": CODE, "oil_grade": GRADE}
 
 
@@ -32,6 +35,8 @@ def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tup
 def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[Statement]:
     spelled = page.slots[i].what
     assert isinstance(spelled, Spelled)
+    if REGISTRATION.match(str(spelled.value)):
+        return
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name]
     if any(c.kind == "unless" for c in here):
