@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
 READER = "cowlnote-drums 1, rapidocr"
-_LINES_PX = 1280
+_LINES_PX, _WORDS_PX = 1280, 800  # for lines to keep; for the words that name a counter
 _TACH = re.compile(r"\bR\.?P\.?M\b|\bTACH|[X×]\s?1000?\b", re.I)
 _HOURS = re.compile(r"\bHOURS?\b|\bHRS?\b|\bHOURMETER\b|\bQUARTZ\b|\bHOBBS\b", re.I)
 _ELSE = re.compile(
@@ -35,6 +35,7 @@ _LABEL = re.compile(
     r"\bCHANGE\s+EVERY\b|\bGASKET\b",
     re.I,
 )
+_NUMBERED = re.compile(r"\bP\s?[/I1|]?\s?N\b|\bPART\b", re.I)
 _PROMPT = re.compile(r"\b(DATE|TACH|INSTALLED|HOURS|INST)\b", re.I)
 _WRITTEN = re.compile(
     r"^[\d\s.,/\-':]+$|\b(JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|SEPT|OCT|NOV|DEC)[A-Z]*\b|"
@@ -74,7 +75,10 @@ class Eye:
         lines = self._lines(photo, counters)
         subject = subject_of(lines, counters)
         if subject == "label":
-            lines = tuple(self._again(photo, line) for line in mark_written(lines))
+            lines = tuple(
+                self._again(photo, line) if _NUMBERED.search(line.text) else line
+                for line in mark_written(lines)
+            )
         if subject in ("label", "other"):
             counters = ()
         taken = photo.taken
@@ -138,7 +142,8 @@ class Eye:
 
     def _lines(self, photo: Photo, counters: Sequence[Reading]) -> tuple[Reading, ...]:
         """Give the lines of print, without what the OCR library makes of the counters."""
-        part = min(1.0, _LINES_PX / max(photo.image.size))
+        longest = _WORDS_PX if any(one.probability > 0.6 for one in counters) else _LINES_PX
+        part = min(1.0, longest / max(photo.image.size))
         size = (max(1, round(photo.image.width * part)), max(1, round(photo.image.height * part)))
         pixels = np.asarray(photo.image.resize(size, reducing_gap=2.0))[..., ::-1]
         result = self._tools()[2](pixels, use_det=True, use_cls=False, use_rec=True)
