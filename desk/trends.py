@@ -66,7 +66,7 @@ def trends_text(ledger: Ledger, only: Sequence[str] = ()) -> list[str]:
 
 def told(found: Sequence[MetalTrend], *, every: bool = False) -> list[Sequence[str]]:
     """Give the words on each metal that changed, or on every one; else that none did."""
-    changed = [t for t in found if every or t.outside or verdict.way(t) != "none"]
+    changed = [t for t in found if every or verdict.changed(t)]
     if changed or not found:
         return [verdict.words(trend) for trend in changed]
     early = max(found, key=lambda t: len(t.samples))

@@ -133,6 +133,25 @@ class MetalTrend:
         return self.limits is not None and not self.limits.low <= level <= self.limits.high
 
 
+def doubled(trend: MetalTrend) -> bool:
+    """Say whether the newest figure is twice the median or more while there are few samples.
+
+    Beyond what rounding can make: 1 and then 2 ppm is not called doubled.
+    """
+    rule, found = rules()["doubling"], trend.limits
+    if found is None or found.earlier >= rule["earlier_below"]:
+        return False
+    newest = trend.latest.levels[trend.metal]
+    if newest.spread[0] < rule["times"] * (found.middle + newest.step / 2):
+        return False
+    rate = trend.latest.rate(trend.metal)
+    return (
+        trend.rate_limits is None
+        or rate is None
+        or rate >= rule["times"] * trend.rate_limits.middle
+    )
+
+
 def factor(earlier: int) -> Decimal:
     """Give how many MADs the limits lie from the median of `earlier` values (3 or more)."""
     return next(Decimal(k) for n, k in reversed(rules()["robust"]["factors"]) if n <= earlier)

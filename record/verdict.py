@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from record.rules import metals
 from record.shop import short
-from record.trend import Limits, MetalTrend, Split
+from record.trend import Limits, MetalTrend, Split, doubled
 
 SMALL = 12  # earlier samples below which the limits are called wide
 ASK = (
@@ -24,7 +24,7 @@ FOOT = (
 def words(trend: MetalTrend) -> tuple[str, ...]:
     """Say in sentences what there is to say about a metal, the newest value first."""
     said = [_now(trend), *_against(trend), *_direction(trend), *_labs(trend)]
-    if trend.outside or way(trend) != "none":
+    if changed(trend):
         said += [
             f"{metals()[trend.metal].name.capitalize()} usually comes from "
             f"{metals()[trend.metal].usual}: that is where it comes from in general, not a finding "
@@ -34,13 +34,19 @@ def words(trend: MetalTrend) -> tuple[str, ...]:
     return tuple(said)
 
 
+def changed(trend: MetalTrend) -> bool:
+    """Say whether there is something to ask about."""
+    return trend.outside or way(trend) != "none" or doubled(trend)
+
+
 def state(trend: MetalTrend) -> str:
     """Give a word or two for a table: `values only`, `within limits`, `outside limits, rising`."""
     if trend.limits is None:
         return "values only"
     going = way(trend)
     where = "outside limits" if trend.outside else "within limits"
-    return where if going == "none" else f"{where}, {going}"
+    more = ["doubled"] if doubled(trend) else []
+    return ", ".join([where, *more, *([going] if going != "none" else [])])
 
 
 def way(trend: MetalTrend) -> str:
@@ -72,6 +78,12 @@ def _against(trend: MetalTrend) -> list[str]:
     if trend.rate_limits is not None and rate is not None:
         said.append(_compare(rate, trend.rate_limits, "ppm an hour", 3))
     n = trend.limits.earlier
+    if doubled(trend):
+        times = level / trend.limits.middle
+        said.append(
+            f"It is {times:.1f} times the median, and limits from {n} samples are too wide to tell "
+            "whether that is chance."
+        )
     wide = " and are wide for that reason; they narrow as samples come" if n < SMALL else ""
     said.append(f"The limits rest on {n} earlier samples{wide}.")
     return said

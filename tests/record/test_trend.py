@@ -219,3 +219,24 @@ def test_halves_of_a_split_sample_belong_together_though_one_report_names_no_hou
     assert len(trend.samples) == 4
     assert [s.apart for s in trend.splits] == [6]
     assert [s.hours for s in trend.labs if s.lab == "South Lab"] == [45]
+
+
+def test_a_doubled_figure_is_asked_about_although_few_samples_make_wide_limits():
+    rows = [sample(i * 100, Fe=str(v)) for i, v in enumerate((18, 22, 20, 60))]
+    trend = follow(rows, "Fe")
+    assert not trend.outside
+    assert state(trend) == "within limits, doubled"
+    said = " ".join(words(trend))
+    assert "3.0 times the median" in said
+    assert "mechanic" in said
+
+
+def test_one_ppm_and_then_two_is_not_called_doubled():
+    rows = [sample(i * 100, Ni=v) for i, v in enumerate("1112")]
+    assert state(follow(rows, "Ni")) == "within limits"
+
+
+def test_a_longer_interval_is_not_called_doubled():
+    rows = [sample(i * 100, hours="25", Fe=str(v)) for i, v in enumerate((18, 22, 20))]
+    trend = follow([*rows, sample(300, hours="75", Fe="60")], "Fe")
+    assert state(trend) == "within limits"
