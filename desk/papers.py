@@ -100,10 +100,6 @@ def logbook_entry(service: Service, profile: Profile, catalogue: Catalogue) -> s
             "",
             *_wrapped(f"NOT CONFIRMED, complete or strike out before signing: {names}.", "  "),
         ]
-    accepted = list(_accepted(service, catalogue))
-    if accepted:
-        lines += ["", "  Entered although doubted:"]
-        lines += [line for text in accepted for line in _wrapped(text, "    ")]
     lines += [
         "",
         f"Work done by, if not the person signing   {BLANK}",
@@ -129,15 +125,6 @@ def _told(service: Service, name: str, catalogue: Catalogue) -> str:
     return f"{'_' * 12} (not confirmed{seen})"
 
 
-def _accepted(service: Service, catalogue: Catalogue) -> Iterator[str]:
-    for entry in service.entries.values():
-        decision = service.decision(entry)
-        if decision.doubts:
-            label = label_of(entry.name, entry.position, catalogue)
-            why = f" Reason given: {decision.because}." if decision.because else ""
-            yield f"{label}: {'; '.join(decision.doubts)}. Entered by {entry.by}.{why}"
-
-
 def _wrapped(text: str, indent: str = "") -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
 
@@ -149,12 +136,13 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
     heading = " ".join(
         filter(None, ("SERVICE RECORD", f"job {job.id}", job.aircraft or profile.registration))
     )
-    lines = [heading, (kind.label if kind else job.kind).capitalize(), ""]
+    lines = [heading, (kind.label if kind else job.kind).capitalize()]
+    lines += [*_entered(service, profile), ""]
     width = max((len(label_of(*slot, catalogue)) for slot in service.entries), default=0)
     for slot, entry in service.entries.items():
         lines.append(f"  {label_of(*slot, catalogue):<{width}}  {value_of(entry, catalogue)}")
-        pad = " " * (width + 4)
-        lines += _wrapped(f"{_how(service, entry, profile)}", pad)
+        for told in _how(service, entry):
+            lines += _wrapped(told, " " * (width + 4))
     if not service.entries:
         lines.append("  nothing is confirmed yet")
     if job.waiting:
@@ -163,22 +151,41 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
         names = ", ".join(label_of(name, None, catalogue) for name in service.missing)
         lines += ["", *_wrapped(f"missing: {names}", "  ")]
     if not job.is_open and job.closed_at:
-        lines += ["", f"  closed by {job.closed_by}, {job.closed_at.astimezone(profile.zone):%Y-%m-%d %H:%M}"]
+        at = job.closed_at.astimezone(profile.zone)
+        lines += ["", f"  closed by {job.closed_by}, {at:%Y-%m-%d %H:%M}"]
     return "\n".join(lines)
 
 
-def _how(service: Service, entry: Entry, profile: Profile) -> str:
+def _people(service: Service) -> list[str]:
+    return list(dict.fromkeys(entry.by for entry in service.entries.values()))
+
+
+def _entered(service: Service, profile: Profile) -> list[str]:
+    """Say who entered the values, and from when to when."""
+    if not service.entries:
+        return []
+    moments = sorted(entry.at.astimezone(profile.zone) for entry in service.entries.values())
+    first, last = (f"{moment:%Y-%m-%d %H:%M}" for moment in (moments[0], moments[-1]))
+    when = first if first == last else f"{first} to {last}"
+    return _wrapped(f"Entered by {' and '.join(_people(service))}, {when}")
+
+
+def _how(service: Service, entry: Entry) -> Iterator[str]:
+    """Say how a value was entered where it was not simply confirmed, from what, and despite what."""
     decision = service.decision(entry)
-    done = {"confirm": "confirmed", "amend": "amended", "add": "typed", "correct": "corrected"}
-    second = (
-        "" if entry.start is None else f" at {int(entry.start) // 60}:{int(entry.start) % 60:02d}"
-    )
-    source = f" from {entry.media}{second}" if entry.media else ""
-    heard = f" “{entry.heard}”" if entry.heard and entry.media else ""
+    if entry.media:
+        second = (
+            "" if entry.start is None else f" {int(entry.start) // 60}:{int(entry.start) % 60:02d}"
+        )
+        yield f"{entry.media}{second} “{entry.heard}”"
     why = f", because {decision.because}" if decision.because else ""
-    when = f"{entry.at.astimezone(profile.zone):%Y-%m-%d %H:%M}"
-    who = f"{done.get(decision.action, decision.action)} by {entry.by} {when}{why}"
-    return f"{who};{source}{heard}" if source else who
+    done = {"amend": "amended", "add": "typed", "correct": "corrected"}.get(decision.action)
+    if done:
+        yield f"{done} by {entry.by}{why}"
+    elif len(_people(service)) > 1:
+        yield f"confirmed by {entry.by}{why}"
+    if decision.doubts:
+        yield f"entered although: {'; '.join(decision.doubts)}"
 
 
 def filter_note(service: Service, profile: Profile) -> str:

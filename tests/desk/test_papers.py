@@ -116,12 +116,22 @@ def test_a_full_service_is_not_said_to_miss_anything(full, cowlnote):
     assert "missing" not in ran.out
 
 
-def test_a_value_entered_although_doubted_says_so_and_who(draft, queued, cowlnote):
+def test_the_record_keeps_the_doubt_that_a_person_accepted(draft, queued, cowlnote):
     doubt = "outside the limits of 16 to 18 ft-lb"
     ids = queued([draft("filter_torque", "21", "ft-lb", doubts=(doubt,))])
     cowlnote("confirm", *ids, "--by", WHO)
-    entry = section(cowlnote("entry").out)
-    assert f"filter torque: {doubt}. Entered by {WHO}." in entry
+    record = cowlnote("entry").words.partition("DRAFT LOGBOOK ENTRY")[0]
+    assert f"entered although: {doubt}" in record
+    assert f"Entered by {WHO}, " in record
+
+
+def test_the_record_names_each_person_where_there_are_two(draft, queued, cowlnote):
+    ids = queued([draft("filter_torque", "17", "ft-lb"), draft("oil_added", "7", "qt")])
+    cowlnote("confirm", ids[0], "--by", WHO)
+    cowlnote("confirm", ids[1], "--by", "Udo Unreal")
+    record = cowlnote("entry").words
+    assert f"confirmed by {WHO}" in record
+    assert "confirmed by Udo Unreal" in record
 
 
 def test_what_was_not_done_is_said_loudly(draft, queued, cowlnote):
