@@ -119,6 +119,8 @@ def _report(kept: lab.Kept) -> str:
 
 def _notes(line: Line) -> list[str]:
     notes = []
+    if line.service.on is None:
+        notes.append("no date is confirmed, so its place among the others is not known")
     if is_oil_change(line.service) and line.oil is None:
         notes.append(f"no oil consumption: {line.oil_why}")
     elif line.oil is not None and line.oil.note:
@@ -196,13 +198,15 @@ def due_text(due: Due, profile: Profile) -> list[str]:
     said = []
     if due.tach is not None:
         said.append(f"by tach: {due.tach} h{_hours_left(due)}")
+    else:
+        said.append("by tach: not known, no tach time is confirmed for the last oil change")
     if due.day is not None and due.days_left is not None:
         past = due.days_left < 0
         days = f"{abs(due.days_left)} day{'s' * (abs(due.days_left) != 1)}"
         said.append(
             f"by calendar: {due.day.isoformat()}, {f'{days} past' if past else f'in {days}'}"
         )
-    if not said:
+    if due.tach is None and due.day is None:
         return ["next oil change: not known; neither the record nor [last] of the profile has one"]
     head = "next oil change: PAST DUE" if due.past else "next oil change"
     said.append(_comes_first(due))

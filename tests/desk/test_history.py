@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
+
+from record import jobs, queue
+from record.store import Store
 
 FOLDER = Path(__file__).parents[2] / "demo_media" / "two_years"
 
@@ -141,3 +145,20 @@ def test_due_before_the_first_service_comes_from_the_profile(cowlnote, home):
 def test_due_of_an_aircraft_of_which_nothing_is_known_says_so(cowlnote, tmp_path):
     (tmp_path / "bare").mkdir()
     assert "not known" in cowlnote("due", at=tmp_path / "bare").out
+
+
+def test_due_without_a_tach_time_of_the_last_change_says_so(cowlnote, queued, draft):
+    drafts = [draft("oil_added", "7", "qt"), draft("service_date", date(2026, 3, 14))]
+    cowlnote("confirm", *queued(drafts), "--by", "Ines Invented")
+    ran = cowlnote("due", "--on", "2026-04-01")
+    assert "by tach: not known" in ran.out
+    assert "by calendar: 2026-07-14" in ran.out
+
+
+def test_a_job_without_a_date_is_named(cowlnote, home):
+    store = Store.open(home)
+    with store.session() as session:
+        job = jobs.job_for(session, None, new=True, kind="free", aircraft="N0417Q")
+        queue.add(session, job, "oil_added", "1", "Ines Invented")
+    store.close()
+    assert "job 1: no date is confirmed" in cowlnote("history").out
