@@ -171,13 +171,12 @@ def _entered(service: Service, profile: Profile) -> list[str]:
 
 
 def _how(service: Service, entry: Entry) -> Iterator[str]:
-    """Say how a value was entered where it was not simply confirmed, from what, and despite what."""
+    """Say from what a value was entered, how, if not simply confirmed, and despite what."""
     decision = service.decision(entry)
     if entry.media:
-        second = (
-            "" if entry.start is None else f" {int(entry.start) // 60}:{int(entry.start) % 60:02d}"
-        )
-        yield f"{entry.media}{second} “{entry.heard}”"
+        minutes, seconds = divmod(int(entry.start or 0), 60)
+        at = "" if entry.start is None else f" {minutes}:{seconds:02d}"
+        yield f"{entry.media}{at} “{entry.heard}”"
     why = f", because {decision.because}" if decision.because else ""
     done = {"amend": "amended", "add": "typed", "correct": "corrected"}.get(decision.action)
     if done:
