@@ -73,9 +73,14 @@ def judge(slots: Sequence[Slot]) -> Judgement:
     was_history = False
     for start, end in sentences(slots):
         cues = matcher().find(slots, start, end)
-        turns = _turns(slots, cues, start, end)
+        turns = _turns(slots, cues, start, end, ("says", "soft"))
+        hard = _turns(slots, cues, start, end, ("says",))
         all_turns.update(turns)
-        found = [r for cue in cues for r in _reach(slots, cue, turns, start, end)]
+        found = [
+            r
+            for cue in cues
+            for r in _reach(slots, cue, hard if cue.owner == "history" else turns, start, end)
+        ]
         if "?" in slots[end - 1].after:
             found.append(Reach("question", start, end, Cue("question", "whole", start, end, 1)))
         unsure += [r for r in found if r.status == "unsure"]
@@ -119,9 +124,19 @@ def _goes_on_telling(slots: Sequence[Slot], start: int, end: int) -> bool:
     return any(w in others for w in words[:3]) or (past and any(w in others for w in words))
 
 
-def _turns(slots: Sequence[Slot], cues: Sequence[Cue], start: int, end: int) -> list[int]:
+def _turns(
+    slots: Sequence[Slot], cues: Sequence[Cue], start: int, end: int, kinds: tuple[str, ...]
+) -> list[int]:
+    """Give where a new statement begins: at turns, and behind a plain correction."""
     begins = set(clause_starts(slots, start, end))
-    return sorted({c.start for c in cues if c.owner == "turn" and c.start in begins})
+    turns = {c.start for c in cues if c.owner == "turn" and c.kind in kinds and c.start in begins}
+    turns |= {
+        c.end
+        for c in cues
+        if (c.owner, c.kind) == ("correction", "says") and c.end < end
+        if c.literals > 1 or slots[c.start].norm in ("correction", "sorry")
+    }
+    return sorted(turns)
 
 
 def _reach(

@@ -31,6 +31,7 @@ CUES = (
     "undone",
     "yes",
     "no",
+    "passing",
     "unless",
 )
 

@@ -10,19 +10,18 @@ from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue
 from extract.draft import Alternative
 from extract.fields import NO_TENTHS, value_of
-from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE, Cue
+from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
 
-_VALUES = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
 
 
 def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
     """Keep the values that are stated as done or read; doubt those that follow talk of last time."""
     made = []
     for one in found:
-        if page.slots[one.slot].norm not in _VALUES:
+        if page.slots[one.slot].norm not in VALUES:
             made.append(one)
             continue
         ranged = page.slots[one.slot].norm == RANGE
@@ -91,12 +90,14 @@ def _apply(
     page: Page, judged: Judgement, cue: Cue, found: list[Statement], catalogue: Catalogue
 ) -> list[Statement]:
     new = _next_value(page, cue)
+    if new is None or new - cue.end > 1:
+        new = _value_before(page, found, cue) or new
     before = [
         s
         for s in found
         if s.slot < cue.start and page.sentence(s.slot) >= page.sentence(cue.start) - 1
     ]
-    before = [s for s in before if page.slots[s.slot].norm in _VALUES]
+    before = [s for s in before if page.slots[s.slot].norm in VALUES]
     if new is None or not before:
         return found
     slot = page.slots[new]
@@ -131,6 +132,18 @@ def _apply(
     return found
 
 
+def _value_before(page: Page, found: list[Statement], cue: Cue) -> int | None:
+    """*one eighty-eight, one eighty-six actually*: the correction stands behind its value."""
+    at = cue.start - 1
+    words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
+    if words not in ("actually", "rather", "sorry", "i mean") or at < 2:
+        return None
+    ends = cue.end >= len(page.slots) or bool(page.slots[cue.end - 1].after)
+    pair = page.slots[at].norm == NUMBER and page.slots[at - 1].norm == NUMBER
+    bound = any(s.slot == at for s in found)
+    return at if ends and pair and not bound else None
+
+
 def _new_place(page: Page, old: Statement, new: int, catalogue: Catalogue) -> int | None:
     """*number two, seventy-six, oops, that was three*: the place was corrected, not the value."""
     field, quantity = catalogue.fields[old.name], page.slots[new].what
@@ -141,15 +154,14 @@ def _new_place(page: Page, old: Statement, new: int, catalogue: Catalogue) -> in
 
 
 def _next_value(page: Page, cue: Cue) -> int | None:
-    """Give the slot of the value right behind a correction cue."""
+    """Give the slot of the value behind a correction cue, in its sentence or close behind it."""
     n = page.sentence(cue.start)
-    end = page.bounds[min(n + 1, len(page.bounds) - 1)][1]
-    words = 0
-    for k in range(cue.end, end):
-        if page.slots[k].norm in _VALUES and page.slots[k].norm != RANGE:
+    end = page.bounds[n][1]
+    for k in range(cue.end, page.bounds[min(n + 1, len(page.bounds) - 1)][1]):
+        if page.slots[k].norm in VALUES and page.slots[k].norm != RANGE:
             return k
-        words += 1
-        if words > 6 + (4 if cue.literals > 1 else 0):
+        reach = 14 if k < end else 6 + (4 if cue.literals > 1 else 0)
+        if k - cue.end >= reach:
             return None
     return None
 

@@ -132,7 +132,9 @@ def _with_after(part: Part, after: str) -> Part:
 
 def _pieces(core: str) -> Iterator[tuple[str, str]]:
     low = core.lower()
-    if low in CONTRACTIONS:
+    if low == "p/n":
+        yield core, "pn"
+    elif low in CONTRACTIONS:
         for norm in CONTRACTIONS[low]:
             yield core, norm
     elif (found := re.match(r"^(.+?)('s|'re|'ve|'ll|'d|'m|n't)$", low)) and "'" in low:

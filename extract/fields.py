@@ -33,9 +33,9 @@ class Binding:
 
 def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
     """Bind every number of a page to a field, where its words call for one."""
-    made: list[Statement] = []
     used: set[tuple[str, int]] = set()
-    spent: set[int] = set()
+    made: list[Statement] = _in_order(page, catalogue)
+    spent: set[int] = {s.slot for s in made}
     fields = [f for f in catalogue.fields.values() if f.kind == "number"]
     for i, slot in enumerate(page.slots):
         if slot.norm not in (NUMBER, OVER, RANGE) or i in spent:
@@ -55,6 +55,26 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
         made += _statements(page, i, best, bound[1:], made)
         spent |= {i, *_join(page, made, i)}
     return tuple(made)
+
+
+def _in_order(page: Page, catalogue: Catalogue) -> list[Statement]:
+    """*Hobbs and tach, 1409.2 and 1288.7*: two names, then two readings in the same order."""
+    made: list[Statement] = []
+    meters = {f.name for f in catalogue.fields.values() if f.decimals == 1}
+    for n, (a, b) in enumerate(page.bounds):
+        names = [c for c in page.cues[n] if c.kind == "names" and c.owner in meters]
+        numbers = [k for k in range(a, b) if page.slots[k].norm == NUMBER]
+        points = [k for k in numbers if (number := number_of(page.slots[k])) and number.point]
+        firsts = {c.owner: c for c in reversed(names)}
+        if len(numbers) != 2 or points != numbers or len(firsts) != 2:
+            continue
+        one, two = sorted(firsts.values(), key=lambda c: c.start)
+        if two.start - one.end > 2 or two.end > numbers[0] or numbers[1] - numbers[0] > 2:
+            continue
+        for cue, k in zip((one, two), numbers, strict=True):
+            binding = Binding(catalogue.fields[cue.owner], 2.5, cue, {"name": 2.0})
+            made += _statements(page, k, binding, (), made)
+    return made
 
 
 def _is_place_number(page: Page, i: int) -> bool:
@@ -161,7 +181,8 @@ def _bind(
         return None
     if unit is None and _far_off(field, value):
         return None
-    score += 0.2 if field.plausible(value) else -1.0
+    if fit >= 0 or unit is None:
+        score += 0.2 if field.plausible(value) else -1.0
     if field.decimals == 1:
         number = quantity.number
         score += 0.4 if number.point and number.value >= 10 else -0.2
@@ -205,6 +226,8 @@ def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
         slot = page.slots[k]
         if slot.norm == PLACE or (slot.norm == NUMBER and _is_place_number(page, k)):
             return 1.2 if isinstance(field.positions[0], int) else 0.0
+        if any(c.owner == field.name and c.kind.startswith("place:") and c.end == k + 1 for c in page.cues[page.sentence(i)]):
+            return 1.2
         if slot.after.strip(",:") or slot.norm in (NUMBER, OVER):
             return 0.0
     return 0.0
@@ -265,8 +288,13 @@ NO_TENTHS = "no tenths were said"
 
 def _near_enough(page: Page, cue: Cue, i: int) -> bool:
     """Say whether a cue that speaks against a field stands in the clause of the number."""
-    a, b = (cue.end, i) if cue.end <= i else (i, cue.start)
-    return not any(page.slots[k].norm in (NUMBER, OVER) and k != i for k in range(a, b))
+    if cue.end <= i:
+        return not any(page.slots[k].norm in (NUMBER, OVER) for k in range(cue.end, i))
+    between = page.slots[i : cue.start]
+    return not any(
+        s.after or s.norm in ("and", "but", "so") or (k and s.norm in (NUMBER, OVER))
+        for k, s in enumerate(between)
+    )
 
 
 def _best(
@@ -337,6 +365,8 @@ def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
     target = units()[field.unit or ""]
     if unit is None:
         return _without_unit(field, quantity)
+    if unit.name == "mil":
+        return _mil(field, number.value)
     if unit.dimension == target.dimension:
         if unit.name == "in" and number.value >= 1 and field.unit == "in":
             return _without_unit(field, quantity)
@@ -347,6 +377,14 @@ def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
         )
         return plain(number.value), doubts
     return plain(number.value), [f"{unit.name} was said, which is no unit of {field.label}"]
+
+
+def _mil(field: Field, value: Decimal) -> tuple[Decimal, list[str]]:
+    """A *mil* is a millilitre of oil, and of wire a millimetre or, in figures of ten, a thousandth."""
+    target = units()[field.unit or ""]
+    meant = "ml" if target.dimension == "volume" else "mm" if value < 5 else "thou"
+    doubts = [f"“mil” taken as {meant}"] if meant == "thou" else []
+    return convert(value, units()[meant], target, field.step), doubts
 
 
 def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:

@@ -224,6 +224,8 @@ def _part(
         reasons.append(f"the profile expects {expected}")
     if sure < 0.9:
         reasons.append("the print is not clear enough to be sure of")
+    if re.search(r"\d[OQIBSZ]\d|[A-Z][0158][A-Z]", _plain(part)):
+        reasons.append("a letter among figures, or a figure among letters, may be its look-alike")
     if len(_plain(part)) < 3:
         reasons.append("it is short for a part number")
     return _draft(photo, "filter_part_number", part, None, read, sure, reasons, others)

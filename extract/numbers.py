@@ -137,6 +137,9 @@ def _run(parts: Sequence[Part], at: int) -> tuple[list[tuple[str, str, int]], in
             terms += [("D", DIGITS[parts[i + 1].norm], i)] * _REPEATS[norm]
             i += 2
             continue
+        if norm in ("a", "an") and not terms and _dozen(parts, i):
+            i += 1
+            continue
         if norm in ("a", "an") and not terms and _next_is(parts, i, "HK"):
             terms.append(("D", "1", i))
         elif norm == "and" and terms and terms[-1][0] in "HK" and _next_is(parts, i, "DTY"):
@@ -151,6 +154,10 @@ def _run(parts: Sequence[Part], at: int) -> tuple[list[tuple[str, str, int]], in
             terms.append((*term, i))
         i += 1
     return terms, i, sounds
+
+
+def _dozen(parts: Sequence[Part], i: int) -> bool:
+    return i + 1 < len(parts) and parts[i + 1].norm == "dozen" and not parts[i].after
 
 
 def _joined(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
@@ -179,7 +186,10 @@ def _slow_digits(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]
         return True  # "eighteen oh, two point six"
     if any(kind != "D" for kind, _, _ in terms):
         return False
+    sofar = "".join(text for _, text, _ in terms)
     count = len(terms)
+    if sofar == "".join(DIGITS.get(p.norm, " ") for p in parts[i : i + count]) and count > 1:
+        return False  # begun again
     while i < len(parts) and (_term(parts[i].norm) or "X")[0] == "D":
         count += 1
         i += 1

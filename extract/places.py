@@ -5,6 +5,7 @@ from __future__ import annotations
 from extract.catalogue import Field
 from extract.draft import Position
 from extract.outline import NUMBER, OVER, PLACE, number_of
+from extract.quantities import Quantity
 from extract.statements import Page
 
 
@@ -67,7 +68,11 @@ def _behind_value(page: Page, k: int) -> bool:
 
 def _is_value(page: Page, k: int) -> bool:
     number = number_of(page.slots[k])
-    return number is not None and (number.value > 6 or page.slots[k].norm == OVER)
+    if number is None:
+        return False
+    what = page.slots[k].what
+    place = number.value in (1, 2, 3, 4, 5, 6) and isinstance(what, Quantity) and what.unit is None
+    return not place or page.slots[k].norm == OVER
 
 
 def _pick(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Position, ...]:

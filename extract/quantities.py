@@ -121,8 +121,30 @@ def find_quantities(
     apart: list[Quantity] = []
     for quantity in made:
         if not apart or quantity.start >= apart[-1].end:
-            apart.append(quantity)
+            while apart and _restarted(parts, apart[-1], quantity):
+                apart.pop()
+            apart.append(_unit_before(parts, quantity))
     return tuple(_ranges(parts, apart))
+
+
+def _restarted(parts: Sequence[Part], first: Quantity, second: Quantity) -> bool:
+    """*one two nine, one two nine seven point oh*: the second is the first, begun again."""
+    if first.unit is not None or first.end != second.start or not parts[first.end - 1].after:
+        return False
+    a, b = first.number.digits, second.number.digits
+    return len(a) > 1 and b.startswith(a) and second.number.style == first.number.style
+
+
+def _unit_before(parts: Sequence[Part], quantity: Quantity) -> Quantity:
+    """*oil temp in Celsius was seventy-five*: the unit said before the number."""
+    if quantity.unit is not None:
+        return quantity
+    for i in range(max(0, quantity.start - 5), quantity.start - 1):
+        if parts[i].norm == "in" and (found := unit_at(parts, i + 1)):
+            between = parts[found[1] : quantity.start]
+            if found[0].dimension != "length" and all(p.norm in ("is", "was", "at", "of", "it") for p in between):
+                return replace(quantity, unit=found[0])
+    return quantity
 
 
 def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) -> bool:

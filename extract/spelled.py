@@ -18,7 +18,7 @@ COMMERCIAL: dict[str, str] = _S["commercial"]
 _DASH = ("dash", "hyphen", "minus")
 _CODE = re.compile(r"^-?[a-z]{0,4}-?\d[a-z\d-]*$")
 _TYPED_GRADE = re.compile(r"^(?:sae)?(\d{1,2})w-?(\d{2})$")
-_NO_LETTERS = ("psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo", "tq")
+_NO_LETTERS = ("psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo", "tq", "pn")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +65,8 @@ def _date(parts: Sequence[Part], at: int) -> Spelled | None:
             return _all_figures(at, *map(int, slashed))
     if norm in MONTHS:
         return _month_first(parts, at)
+    if iso := _spoken_iso(parts, at):
+        return iso
     if figures := _spoken_figures(parts, at):
         return figures
     return _day_first(parts, at)
@@ -133,6 +135,23 @@ def _year(parts: Sequence[Part], i: int) -> tuple[int, int, str]:
         if ends:
             return 2000 + int(number.value), number.end, "only two figures of the year were said"
     return 0, start, ""
+
+
+def _spoken_iso(parts: Sequence[Part], at: int) -> Spelled | None:
+    """*two zero two six, zero four, one eight*: year, month and day in figures."""
+    found, i = [], at
+    while len(found) < 3 and i < len(parts):
+        number = _whole(parts, i)
+        if number is None or "." in number.digits:
+            return None
+        found.append(number)
+        i = number.end
+    if len(found) < 3 or [len(n.digits) for n in found] != [4, 2, 2]:
+        return None
+    year, month, day = (int(n.digits) for n in found)
+    if not 2000 <= year <= 2060 or not 1 <= month <= 12 or not 1 <= day <= 31:
+        return None
+    return _made_date(at, i, year, month, day)
 
 
 def _spoken_figures(parts: Sequence[Part], at: int) -> Spelled | None:

@@ -8,7 +8,7 @@ from datetime import date
 
 from extract.catalogue import Catalogue, Field
 from extract.fields import _best, _extent, _other
-from extract.outline import CODE, DATE, GRADE, NUMBER
+from extract.outline import CODE, DATE, GRADE, NUMBER, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
@@ -39,7 +39,7 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
         return
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name]
-    if any(c.kind == "unless" for c in here):
+    if any(c.kind == "unless" and _near(page, c, i) for c in here):
         return
     cue, score = _best(page, i, [c for c in here if c.kind == "subjects"], set(), 2.2, 1.8)
     grade = page.slots[i].norm == GRADE
@@ -63,6 +63,13 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
         doubts,
         signs={"text": 1.0},
     )
+
+
+def _near(page: Page, cue: Cue, i: int) -> bool:
+    """Say whether no other value stands between a cue and a slot; a cue behind it must touch it."""
+    if cue.start > i:
+        return cue.start - i < 4 and not page.slots[i].after
+    return not any(page.slots[k].norm == page.slots[i].norm for k in range(cue.end, i))
 
 
 def _figures(page: Page, field: Field, i: int) -> Iterable[Statement]:
@@ -90,9 +97,9 @@ def _date(
     n = page.sentence(i)
     a, b = page.bounds[n]
     here = [c for c in page.cues[n] if c.owner == field.name]
-    if any(c.kind == "unless" for c in here):
-        return
     cue, score = _best(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
+    if score < 1.9 and any(c.kind == "unless" for c in here):
+        return
     doubts = list(spelled.doubts)
     if score < 0.8:
         if b - a > 5:

@@ -93,8 +93,8 @@ def _truth(
     unless = [c for c in here if c.kind == "unless"]
     said: list[tuple[Cue, bool, float, Cue | None]] = []
     for cue in here:
-        if cue.kind == "no":
-            said.append((cue, False, 2.5, None))
+        if cue.kind in ("no", "passing"):
+            said.append((cue, False, 2.5 if cue.kind == "no" else 1.0, None))
         elif cue.kind == "yes":
             said.append((cue, True, 2.4, None))
         elif cue.kind in ("done", "undone"):
@@ -111,13 +111,14 @@ def _truth(
         status = judged.statuses(cue.end - 1)
         if status & set(STATUSES):
             continue
-        if cue.kind != "no" and (no := judged.negated(cue.end - 1)) is not None:
+        if cue.kind not in ("no", "passing") and (no := judged.negated(cue.end - 1)) is not None:
             inside = cue.start <= no.cue.start and no.cue.end <= cue.end
             if not inside or cue.kind == "yes":
                 if cue.kind == "undone":
                     continue
                 value = False
-        yield _made(page, field, value, cue.start, first, last, weight)
+        made = _made(page, field, value, cue.start, first, last, weight)
+        yield made.doubted("it may be so only for the moment") if cue.kind == "passing" else made
 
 
 def _longest(
@@ -140,7 +141,7 @@ def _longest(
 
 
 def _beats(other: Cue, cue: Cue) -> bool:
-    rank = {"no": 3, "undone": 2, "yes": 1, "done": 1}
+    rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1}
     a, b = rank[other.kind], rank[cue.kind]
     if a != b and {other.kind, cue.kind} & {"no", "undone"}:
         return a > b
@@ -168,11 +169,14 @@ def _subject(
         limit = 4 if words in _SHORT else 9
         if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
             limit = 40  # "wired it": whatever was spoken of
+        if words.startswith("is ") and len(before) == 1:
+            limit = 40  # "the drain valve, and I check this twice, is shut"
         return (*nearest, True) if gap <= limit else None
     if behind and page.slots[cue.end].norm not in ("and", "but"):
         return (*behind[0], True)
     opens = [s.norm for s in page.slots[a : cue.start]]
-    back = 4 if opens else 1
+    object_ = cue.end < b and page.slots[cue.end].norm in ("it", "them")
+    back = 4 if opens or object_ else 1
     earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
     if earlier and (not opens or any(w in _PRONOUNS for w in opens[:4])):
         if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
