@@ -172,7 +172,9 @@ async def _hardened(
             headers["x-content-type-options"] = "nosniff"
             headers["cross-origin-opener-policy"] = "same-origin"
             headers["cross-origin-resource-policy"] = "same-origin"
-            headers.setdefault("cache-control", "no-store")
+            # our own scripts are asked after each time; pages and answers are never kept
+            own = scope["path"].startswith("/static/")
+            headers.setdefault("cache-control", "no-cache" if own else "no-store")
         await send(message)
 
     await app(scope, receive, send_hardened)

@@ -8,12 +8,12 @@ const drop = document.getElementById("drop");
 const list = document.getElementById("files");
 const state = document.getElementById("run");
 const rows = new Map();
+const heardOf = new Set(); // files that the desk told about since they were sent: it knows more
 
 function row(name) {
   if (!rows.has(name)) {
     const note = make("span", {}, "");
-    const item = make("li", {}, make("span", {}, name), note);
-    list.append(item);
+    list.append(make("li", {}, make("span", {}, name), note));
     rows.set(name, note);
   }
   return rows.get(name);
@@ -46,13 +46,17 @@ async function take(files) {
   took = true;
   for (const file of files) {
     const note = row(file.name);
+    heardOf.delete(file.name);
     try {
-      await upload(file, (share, words) => { note.textContent = `${words} ${Math.round(share * 100)} %`; });
+      await upload(file, (share, words) => {
+        if (!heardOf.has(file.name)) note.textContent = `${words} ${Math.round(share * 100)} %`;
+      });
     } catch (problem) {
       note.textContent = `✗ ${problem.message}`;
     }
   }
   under -= 1;
+  showRun();
 }
 
 drop.addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("over"); });
@@ -73,15 +77,21 @@ for (const input of drop.querySelectorAll("input")) {
 const events = new EventSource("/intake/events");
 events.addEventListener("file", (event) => {
   const { name, note } = JSON.parse(event.data);
+  heardOf.add(name);
   row(name).textContent = note;
 });
+let run = { words: "", job: null };
 events.addEventListener("run", (event) => {
-  const { words, job } = JSON.parse(event.data);
-  state.hidden = !words;
-  state.replaceChildren(words, " ");
-  if (!job) return;
-  const link = make("a", { href: `/job/${job}` }, `Review job ${job}`);
+  run = JSON.parse(event.data);
+  showRun();
+});
+
+function showRun() {
+  state.hidden = !run.words;
+  state.replaceChildren(run.words, " ");
+  if (!run.job || under) return; // more is coming
+  const link = make("a", { href: `/job/${run.job}` }, `Review job ${run.job}`);
   state.append(link);
   // the next thing to do is one key away, unless the hands are elsewhere
   if (took && (document.activeElement === document.body || drop.contains(document.activeElement))) link.focus();
-});
+}

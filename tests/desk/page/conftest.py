@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import shutil
+import threading
+import time
+import warnings
 import wave
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -13,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+import uvicorn
 from PIL import Image
 from starlette.testclient import TestClient
 
@@ -20,10 +25,29 @@ from capture.observed import Hearing, Instant, PhotoText, Reading, Transcript, W
 from desk.opening import Opened
 from desk.settings import load
 from desk.web.app import create_app
-from desk.web.serve import make_desk
+from desk.web.serve import config, listen, make_desk
 from extract.draft import Alternative, Draft
 from record import jobs, media, queue
 from record.store import Store
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--autoplay-policy=no-user-gesture-required",
+]
+# what every file of browser tests has as its `pytestmark`
+IN_A_BROWSER = [pytest.mark.slow]
+if CHROMIUM is None:
+    warnings.warn("no Chromium on this machine: the page is NOT tested in a browser", stacklevel=1)
+    IN_A_BROWSER.append(pytest.mark.skip(reason="no Chromium; install Debian's `chromium`"))
+WHO = "Ines Invented"
+# this machine, what a page makes itself, and Chromium's own viewer of PDFs
+OURS = ("http://127.0.0.1:", "data:", "blob:", "chrome-extension:")
 
 ZONE = ZoneInfo("America/Chicago")
 BEGAN = datetime(2026, 3, 14, 9, 12, 5, tzinfo=ZONE)
@@ -82,17 +106,22 @@ class Filled:
     waiting: int
 
 
+def open_home(home: Path) -> Opened:
+    """Open a home of N0417Q with nothing in it and no models."""
+    home.mkdir(parents=True, exist_ok=True)
+    profile = 'registration = "N0417Q"\nzone = "America/Chicago"\n'
+    (home / "aircraft.toml").write_text(profile, encoding="utf-8")
+    from extract.catalogue import load as load_catalogue
+
+    settings = load(home, {"COWLNOTE_MODELS": str(home / "none")})
+    return Opened(settings, load_catalogue(), Store.open(home))
+
+
 def fill(
     home: Path, *, memos: int = 2, photos: int = 1, drafts: int = 5, doubtful: int = 2
 ) -> Filled:
     """Make a home with a job of so many memos, photos and drafts."""
-    home.mkdir(parents=True, exist_ok=True)
-    profile = 'registration = "N0417Q"\nzone = "America/Chicago"\n'
-    (home / "aircraft.toml").write_text(profile, encoding="utf-8")
-    settings = load(home, {"COWLNOTE_MODELS": str(home / "none")})
-    from extract.catalogue import load as load_catalogue
-
-    here = Opened(settings, load_catalogue(), Store.open(home))
+    here = open_home(home)
     desk = make_desk(here, port=PORT)
     made: list[Draft] = []
     with here.store.session() as session:
@@ -162,3 +191,84 @@ def client(filled: Filled) -> TestClient:
     doors = filled.desk.doors
     made.headers["x-cowlnote-token"] = doors.token(made.cookies[doors.cookie])
     return made
+
+
+class Served:
+    """A desk that is served on a free port, with the link that opens it."""
+
+    def __init__(self, desk: Any, port: int, server: Any) -> None:
+        self.desk, self.port, self.server = desk, port, server
+
+    def link(self, role: str = "desk") -> str:
+        """Give a link that opens the page once."""
+        return f"http://127.0.0.1:{self.port}/open/{self.desk.doors.invite(role)}"
+
+    def url(self, path: str) -> str:
+        """Give the address of a page."""
+        return f"http://127.0.0.1:{self.port}{path}"
+
+    def stop(self) -> None:
+        """Stop serving, as Ctrl-C does."""
+        self.server.should_exit = self.server.force_exit = True
+
+
+@pytest.fixture
+def serve() -> Iterator[Callable[..., Served]]:
+    """Serve a home: `serve(filled.desk)` or `serve(open_home(folder), ear=…, eye=…)`."""
+    running = []
+
+    def start(home: Any, **engines: Any) -> Served:
+        listening = listen("127.0.0.1", 0)
+        port = listening.getsockname()[1]
+        here = Opened(home.settings, home.catalogue, home.store)
+        desk = make_desk(here, port=port, **engines)
+        server = uvicorn.Server(config(desk))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        while not server.started:
+            time.sleep(0.02)
+        running.append((server, thread))
+        return Served(desk, port, server)
+
+    yield start
+    for server, thread in running:
+        server.should_exit = server.force_exit = True
+        thread.join(10)
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """One Chromium for all the tests of the page."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page(chromium: Any) -> Iterator[Any]:
+    """A page of its own, that counts what it asks of other hosts and what goes wrong in it."""
+    context = chromium.new_context(viewport={"width": 1280, "height": 800})
+    made = context.new_page()
+    made.strangers, made.faults = [], []
+
+    def asked(request: Any) -> None:
+        if not request.url.startswith(OURS):
+            made.strangers.append(request.url)
+
+    made.on("request", asked)
+    made.on("pageerror", lambda e: made.faults.append(str(e)))
+    made.on("console", lambda m: made.faults.append(m.text) if m.type == "error" else None)
+    yield made
+    assert made.strangers == []
+    assert made.faults == []
+    context.close()
+
+
+def come_in(page: Any, served: Served, path: str) -> None:
+    """Open a page by the link, in the invented person's name."""
+    page.goto(served.link())
+    page.evaluate(f"localStorage.setItem('who', '{WHO}')")
+    page.goto(served.url(path))

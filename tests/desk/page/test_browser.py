@@ -2,109 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-import threading
-import time
-import warnings
-from collections.abc import Iterator
-
 import pytest
-import uvicorn
 
-from desk.web.app import create_app
-from desk.web.serve import listen, make_desk
 from record import entries, media, queue
-from tests.desk.page.conftest import fill, sound
+from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, fill, sound
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--autoplay-policy=no-user-gesture-required",
-]
-WHO = "Ines Invented"
-
-pytestmark = [pytest.mark.slow]
-if CHROMIUM is None:
-    warnings.warn("no Chromium on this machine: the page is NOT tested in a browser", stacklevel=1)
-    pytestmark.append(pytest.mark.skip(reason="no Chromium; install Debian's `chromium`"))
-
-
-class Served:
-    """A desk that is served on a free port, with the link that opens it."""
-
-    def __init__(self, desk, port):
-        self.desk, self.port = desk, port
-
-    def link(self, role="desk"):
-        return f"http://127.0.0.1:{self.port}/open/{self.desk.doors.invite(role)}"
-
-    def url(self, path):
-        return f"http://127.0.0.1:{self.port}{path}"
-
-
-@pytest.fixture
-def serve() -> Iterator:
-    """Serve a filled home: `serve(filled)` gives its Served."""
-    running = []
-
-    def start(filled):
-        from desk.opening import Opened
-
-        listening = listen("127.0.0.1", 0)
-        port = listening.getsockname()[1]
-        old = filled.desk
-        desk = make_desk(Opened(old.settings, old.catalogue, old.store), port=port)
-        server = uvicorn.Server(uvicorn.Config(create_app(desk), log_level="error"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-        thread.start()
-        while not server.started:
-            time.sleep(0.02)
-        running.append((server, thread))
-        return Served(desk, port)
-
-    yield start
-    for server, thread in running:
-        server.should_exit = True
-        server.force_exit = True
-        thread.join(10)
-
-
-@pytest.fixture(scope="module")
-def chromium():
-    """One Chromium for all the tests of this file."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture
-def page(chromium):
-    """A page of its own, that counts what it asks of other hosts and what goes wrong in it."""
-    context = chromium.new_context(viewport={"width": 1280, "height": 800})
-    made = context.new_page()
-    made.strangers, made.faults = [], []
-    made.on(
-        "request",
-        lambda r: (
-            made.strangers.append(r.url)
-            if not r.url.startswith(("http://127.0.0.1:", "data:", "blob:"))
-            else None
-        ),
-    )
-    made.on("pageerror", lambda e: made.faults.append(str(e)))
-    made.on("console", lambda m: made.faults.append(m.text) if m.type == "error" else None)
-    yield made
-    assert made.strangers == []
-    assert made.faults == []
-    context.close()
+pytestmark = IN_A_BROWSER
 
 
 def waiting(filled):
@@ -112,15 +15,9 @@ def waiting(filled):
         return len(queue.waiting(session, filled.job))
 
 
-def come_in(page, served, path):
-    page.goto(served.link())
-    page.evaluate(f"localStorage.setItem('who', '{WHO}')")
-    page.goto(served.url(path))
-
-
 def test_twenty_drafts_are_finished_by_keyboard_in_thirty_keys(tmp_path, serve, page):
     filled = fill(tmp_path / "home", drafts=19, doubtful=3)
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     assert filled.waiting == 20
     keys = 0
     while left := waiting(filled):
@@ -140,14 +37,14 @@ def test_twenty_drafts_are_finished_by_keyboard_in_thirty_keys(tmp_path, serve, 
 
 def test_enter_does_not_wave_a_doubtful_one_through(tmp_path, serve, page):
     filled = fill(tmp_path / "home", drafts=3, doubtful=3)
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     page.keyboard.press("Enter")
     page.get_by_text("This one is doubtful").wait_for()
     assert waiting(filled) == filled.waiting
 
 
 def test_without_a_name_the_page_asks_who_decides(filled, serve, page):
-    served = serve(filled)
+    served = serve(filled.desk)
     page.goto(served.link())
     page.goto(served.url(f"/job/{filled.job}"))
     page.keyboard.press("1")
@@ -160,7 +57,7 @@ def test_without_a_name_the_page_asks_who_decides(filled, serve, page):
 
 def test_space_plays_the_words_of_the_value_with_half_a_second_around(tmp_path, serve, page):
     filled = fill(tmp_path / "home", memos=1, photos=0, drafts=1, doubtful=0)
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     page.wait_for_selector(".wave:not([hidden]) *")
     page.keyboard.press(" ")
     page.wait_for_function("() => document.querySelector('audio').currentTime > 0.9")
@@ -177,7 +74,7 @@ def test_space_plays_the_words_of_the_value_with_half_a_second_around(tmp_path, 
 
 def test_a_value_can_be_typed_rejected_and_taken_back_by_keyboard(tmp_path, serve, page):
     filled = fill(tmp_path / "home", drafts=2, doubtful=0)
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     page.keyboard.press("e")
     page.keyboard.type("61")
     page.keyboard.press("Tab")
@@ -201,7 +98,7 @@ def test_marked_words_fill_the_form(tmp_path, serve, page):
 
         wrong = draft("tach_time", Decimal("345.6"), "memo_00.wav", 1.9, unit="h")
         queue.put(session, filled.job, [wrong])
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     page.keyboard.press("j")
     page.locator(".draft", has_text="345.6").first.click()
     page.keyboard.press("ArrowRight")
@@ -213,7 +110,7 @@ def test_marked_words_fill_the_form(tmp_path, serve, page):
 
 
 def test_files_dropped_on_the_page_are_kept_and_followed(filled, serve, page, tmp_path):
-    come_in(page, serve(filled), "/")
+    come_in(page, serve(filled.desk), "/")
     memo = sound(tmp_path / "20260314_110000.wav", 1.0, 440.0)
     (tmp_path / "notes.txt").write_text("not ours", encoding="utf-8")
     chooser = page.locator("#drop input").first
@@ -227,7 +124,7 @@ def test_files_dropped_on_the_page_are_kept_and_followed(filled, serve, page, tm
 
 
 def test_a_phone_goes_on_where_the_network_was_cut(filled, serve, chromium, tmp_path):
-    served = serve(filled)
+    served = serve(filled.desk)
     context = chromium.new_context(viewport={"width": 390, "height": 844}, is_mobile=True)
     phone = context.new_page()
     memo = sound(tmp_path / "20260314_113000.wav", 60.0, 510.0)
@@ -262,7 +159,7 @@ def test_axe_finds_nothing(filled, serve, page, path, scheme):
     from axe_playwright_python.sync_playwright import Axe
 
     page.emulate_media(color_scheme=scheme)
-    come_in(page, serve(filled), path.format(job=filled.job))
+    come_in(page, serve(filled.desk), path.format(job=filled.job))
     page.wait_for_load_state("networkidle") if "job" not in path else page.wait_for_timeout(400)
     options = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
     assert page.faults == []
@@ -273,7 +170,7 @@ def test_axe_finds_nothing(filled, serve, page, path, scheme):
 
 def test_the_page_reads_on_a_phone_and_at_double_size(filled, serve, page):
     page.set_viewport_size({"width": 390, "height": 844})
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     page.set_viewport_size({"width": 640, "height": 400})  # 1280 by 800 at 200 %
     assert page.evaluate("document.documentElement.scrollWidth") <= 640
@@ -281,7 +178,7 @@ def test_the_page_reads_on_a_phone_and_at_double_size(filled, serve, page):
 
 def test_three_hundred_drafts_can_be_walked(tmp_path, serve, page):
     filled = fill(tmp_path / "home", memos=10, drafts=299, doubtful=0)
-    come_in(page, serve(filled), f"/job/{filled.job}")
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
     assert page.locator(".draft").count() == 300
     for _ in range(5):
         page.keyboard.press("j")

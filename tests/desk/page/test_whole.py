@@ -1,0 +1,187 @@
+"""The whole job on the page by keyboard alone, with recorded engines in the place of the models."""
+
+from __future__ import annotations
+
+import re
+import zlib
+
+import pytest
+from PIL import Image
+
+from record import entries, jobs
+from tests.conftest import RecordedEye, transcript
+from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, open_home, sound
+
+pytestmark = IN_A_BROWSER
+
+# Invented. Two values are said twice and not alike, and the photo differs from the spoken tach.
+SAID = {
+    "20260314_091205.wav": (
+        "Today is the fourteenth of March twenty twenty six. Tach reads two three four five point "
+        "six. Hobbs is one eight oh two point three. Dipstick showed five and a quarter quarts "
+        "before I drained it. Got about five quarts out. Quick drain is shut. Pulled the oil "
+        "sample midway through the drain. Two and a half ounces in the bottle."
+    ),
+    "20260314_095010.wav": (
+        "New filter is a dash two two seven A. Torqued the filter to seventeen foot pounds. "
+        "Filter is safety wired. Cut the old filter open. No metal in the pleats. The magnet "
+        "picked up nothing. Put in seven and a quarter quarts. Single grade fifty. Dipstick now "
+        "shows six and three quarters. Ran it up to a thousand rpm. Oil pressure is seventy psi. "
+        "No leaks. Cowl is back on. Hobbs is one eight oh two point eight. Torqued the filter to "
+        "sixteen foot pounds."
+    ),
+}
+PHOTO = "IMG_20260314_100500.jpg"
+
+
+class Told:
+    """An ear that hears what was said."""
+
+    def hear(self, samples, media, progress=None):
+        if progress:
+            progress(0.5)
+        return transcript(SAID[media], media=media)
+
+
+class Keys:
+    """A keyboard that counts what is pressed."""
+
+    def __init__(self, page):
+        self.page, self.count = page, 0
+
+    def press(self, key):
+        self.count += 1
+        self.page.keyboard.press(key)
+
+
+@pytest.fixture
+def files(tmp_path):
+    folder = tmp_path / "hangar"
+    folder.mkdir()
+    for at, name in enumerate(SAID):
+        sound(folder / name, 40.0, 300.0 + at)
+    Image.new("RGB", (320, 240), (180, 170, 160)).save(folder / PHOTO)
+    return sorted(folder.iterdir())
+
+
+def text_of(pdf: bytes) -> str:
+    """Give the words of a PDF of ours: its streams inflated, its strings joined."""
+    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
+    drawn = b"".join(zlib.decompress(s) for s in streams if s[:1] == b"x")
+    strings = re.findall(rb"\((.*?)(?<!\\)\) Tj", drawn, re.DOTALL)
+    return "\n".join(s.decode("latin-1").replace("\\(", "(").replace("\\)", ")") for s in strings)
+
+
+def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, serve, page):
+    home = open_home(tmp_path / "home")
+    eye = RecordedEye({PHOTO: ("tach", "drum", "2346.6")})
+    served = serve(home, ear=Told(), eye=eye)
+    page.on("filechooser", lambda chooser: chooser.set_files(files))
+    page.goto(served.link())
+    keys = Keys(page)
+
+    # the name once, then the files: Tab to what opens the chooser
+    page.locator("#who").focus()
+    page.keyboard.type(WHO)
+    while not page.evaluate("document.activeElement.matches('#drop input')"):
+        keys.press("Tab")
+        assert keys.count < 20
+    keys.press("Enter")
+
+    # when it is read, the way to the review is under the finger
+    page.wait_for_function("() => document.activeElement.href?.includes('/job/')", timeout=60000)
+    keys.press("Enter")
+    page.wait_for_selector(".draft.current")
+    count = page.locator(".draft").count()
+    assert count >= 20
+    assert page.locator(".draft.doubtful").count() == 3
+    to_review = keys.count
+    while page.locator(".draft.current").count():
+        if page.locator(".draft.current.doubtful").count():
+            keys.press(" ")  # hear it, or be told to look
+            label = page.locator(".draft.current").inner_text()
+            # the person knows what was said: it is among the readings, under its number
+            right = {"tach": "2345.6", "torque": "17 ", "Hobbs": "1802.3", "hobbs": "1802.3"}
+            want = next(v for k, v in right.items() if k in label)
+            told = page.locator("#choices button").all_inner_texts()
+            keys.press(next(t[0] for t in told if re.search(rf"(^|\s){re.escape(want)}", t)))
+        else:
+            keys.press("Enter")
+        assert keys.count < 80
+    assert keys.count - to_review <= 30 * count / 20
+    page.wait_for_function("() => !document.querySelector('.draft.sending')")
+
+    # closed in the person's name, then printed
+    keys.press("l")
+    keys.press("Enter")
+    page.wait_for_url("**/record/*")
+    assert f"Closed by {WHO}" in page.inner_text("main")
+    with page.expect_response("**/entry.pdf*") as answer:
+        keys.press("p")
+    token = answer.value.request.all_headers()["cookie"]
+    pdf = page.request.get(answer.value.url, headers={"cookie": token}).body()
+    printed = text_of(pdf)
+    for words in ("N0417Q", "2345.6 h", "17 ft-lb", "-227A", "Signature"):
+        assert words in printed
+    assert "torqued to 16" not in printed
+    with home.store.session() as session:
+        (job,) = jobs.jobs(session)
+        assert job.closed_by == WHO
+        assert {e.by for e in entries.entries(session, job.id)} == {WHO}
+    # Tabs to the files, the review, the closing and the print are few beside the decisions
+    assert keys.count <= 45
+    home.store.close()
+
+
+def test_after_closing_nothing_changes_and_a_correction_shows_what_it_replaced(
+    tmp_path, serve, page
+):
+    from record import queue
+    from tests.desk.page.conftest import fill
+
+    filled = fill(tmp_path / "home", drafts=1, doubtful=0, photos=1)
+    with filled.desk.store.session() as session:
+        queue.confirm(session, [1, 2], WHO)
+        jobs.close(session, filled.job, WHO)
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
+    assert f"Closed by {WHO}" in page.inner_text("main")
+    for key in ("1", "Enter", "e", "r", "u", "a", "l"):
+        page.keyboard.press(key)
+    assert page.locator("form:visible").count() == 1  # the name's alone
+    page.keyboard.press("g")
+    page.wait_for_url("**/record/*")
+    page.locator("select[name=entry]").select_option(label="tach time: 2345.6 h")
+    page.locator("input[name=value]").focus()
+    page.keyboard.type("2354.6")
+    page.keyboard.press("Tab")
+    page.keyboard.type("figures changed about")
+    page.keyboard.press("Enter")
+    page.get_by_text("corrected: figures changed about").wait_for()
+    assert "tach time 2345.6 h" in page.inner_text("main")
+    page.get_by_role("link", name="2354.6 h").click()
+    page.wait_for_selector("#draft-2.current")
+
+
+def test_the_intake_can_be_left_and_come_back_to(tmp_path, files, serve, page):
+    import threading
+
+    home = open_home(tmp_path / "home")
+    go_on = threading.Event()
+
+    class Slow(Told):
+        def hear(self, samples, media, progress=None):
+            made = super().hear(samples, media, progress)
+            assert go_on.wait(60)
+            return made
+
+    served = serve(home, ear=Slow(), eye=RecordedEye())
+    come_in(page, served, "/")
+    page.locator("#drop input").first.set_input_files(files)
+    page.get_by_text("hearing 50%").wait_for()
+    page.goto(served.url("/record"))
+    page.goto(served.url("/"))
+    page.get_by_text("hearing 50%").wait_for()
+    go_on.set()
+    page.get_by_role("link", name="Review job 1").wait_for(timeout=60000)
+    assert page.get_by_text("✓ done").count() == 3
+    home.store.close()
