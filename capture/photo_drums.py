@@ -5,7 +5,7 @@ A drum's phase is the digit that has not yet been replaced plus how far it has t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -29,13 +29,14 @@ _CUTS = ((0.0, 0.0), (0.03, 0.1), (-0.02, -0.06))  # by how much each cut is lar
 @dataclass(frozen=True, slots=True)
 class Drum:
     """One drum as seen: `x` its middle (0 to 320), `phase` (100,) how likely each tenth of a digit
-    from 0.0 to 9.9 is, `other_colour` and `legible` how likely that is.
+    from 0.0 to 9.9 is, `other_colour`, `legible` and `there` how likely that is.
     """  # noqa: D205
 
     x: float
     phase: np.ndarray
     other_colour: float
     legible: float
+    there: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +105,8 @@ def _strip(columns: np.ndarray, kind: np.ndarray) -> Strip:
         taken[max(0, column - 3) : column + 4] = True
         near = slice(max(0, column - 1), column + 2)
         phase = _soft(columns[:100, near].mean(1))
-        drums.append(
-            Drum(
-                float(column * 4 + 2), phase, float(other[near].mean()), float(legible[near].mean())
-            )
-        )
+        marks = (float(other[near].mean()), float(legible[near].mean()), float(here[column]))
+        drums.append(Drum(float(column * 4 + 2), phase, *marks))
     drums.sort(key=lambda drum: drum.x)
     dot = int(dots.argmax())
     return Strip(
@@ -118,6 +116,9 @@ def _strip(columns: np.ndarray, kind: np.ndarray) -> Strip:
 
 def read_counter(strip: Strip, found: Found) -> Reading | None:
     """Give the reading of a counter's window, or None where it cannot be read. Pure."""
+    ghost = bool(strip.drums) and strip.drums[0].there < 0.8 and strip.drums[0].legible < 0.4
+    if ghost:  # the window's own edge, more likely than a drum
+        strip = replace(strip, drums=strip.drums[1:])
     if strip.kind[2] > 0.6 or len(strip.drums) < 2:
         return None
     hidden = sum(drum.legible < 0.4 for drum in strip.drums)
@@ -129,6 +130,8 @@ def read_counter(strip: Strip, found: Found) -> Reading | None:
         return None
     texts, doubts = read
     doubts += _layout_doubts(strip, lcd)
+    if ghost:
+        doubts.append("something on the left may be another drum; it was left out")
     if hidden:
         doubts.append("one of the figures is covered or cannot be made out")
     if texts[0][1] < _SURE:

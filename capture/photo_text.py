@@ -7,6 +7,7 @@ pressure window, a voltmeter) is no reading.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -73,6 +74,8 @@ class Eye:
         photo = look(path)
         counters = self._counters(photo)
         lines = self._lines(photo, counters)
+        counters = hour_counters(lines, counters)
+        lines = tuple(x for x in lines if not any(_within(x.quad, c.quad) for c in counters))
         subject = subject_of(lines, counters)
         if subject == "label":
             lines = tuple(
@@ -109,7 +112,8 @@ class Eye:
         from PIL import Image as Images
 
         seen = self._seen(photo.image)
-        if not any(one.score > 0.5 for one in seen):
+        upright = max((one.score * one.reading.probability for one in seen), default=0.0)
+        if upright < 0.6:
             # a camera held on its side that did not say so
             width, height = photo.image.size
             for turn, back in (
@@ -119,7 +123,8 @@ class Eye:
                 turned = [
                     one
                     for one in self._seen(photo.image.transpose(turn))
-                    if one.score > 0.6 and one.reading.probability > 0.6 and one.figures >= 4
+                    if one.score * one.reading.probability > max(0.45, 1.5 * upright)
+                    and one.figures >= 4
                 ]
                 if turned:
                     seen = [replace(one, reading=_moved(one.reading, back)) for one in turned]
@@ -141,7 +146,7 @@ class Eye:
         return seen
 
     def _lines(self, photo: Photo, counters: Sequence[Reading]) -> tuple[Reading, ...]:
-        """Give the lines of print, without what the OCR library makes of the counters."""
+        """Give the lines of print, also what the OCR library makes of the counters."""
         longest = _WORDS_PX if any(one.probability > 0.6 for one in counters) else _LINES_PX
         part = min(1.0, longest / max(photo.image.size))
         size = (max(1, round(photo.image.width * part)), max(1, round(photo.image.height * part)))
@@ -153,7 +158,7 @@ class Eye:
         lines = []
         for text, score, box in zip(result.txts, result.scores, result.boxes, strict=True):
             quad = tuple((float(x) * scale, float(y) * scale) for x, y in box)
-            if text.strip() and not any(_within(quad, counter.quad) for counter in counters):
+            if text.strip():
                 lines.append(Reading("text", text.strip(), quad, float(score)))
         return tuple(lines)
 
@@ -205,24 +210,52 @@ def scale_numerals(lines: Sequence[Reading]) -> int:
     return len(found) if len(found) > other else 0
 
 
+def hour_counters(lines: Sequence[Reading], counters: Sequence[Reading]) -> tuple[Reading, ...]:
+    """Leave out what looks like a counter and counts no hours: a clock, a frequency, a pressure."""
+    kept = []
+    words = "\n".join(line.text for line in lines)
+    for counter in counters:
+        inside = [line.text for line in lines if _within(line.quad, counter.quad)]
+        figures = counter.text.replace(".", "")
+        plain = any("another colour" in doubt for doubt in counter.doubts)
+        clock = any(re.search(r"\d:\d\d", text) for text in inside)
+        fine = counter.kind == "lcd" and re.search(r"\.\d\d", counter.text)
+        pressure = plain and re.fullmatch(r"(28|29|30|31)\d\d|9[5-9]\d|10[0-5]\d", figures)
+        named = _HOURS.search(words) or _TACH.search(words)
+        if not clock and not fine and not (pressure and not named):
+            kept.append(counter)
+    return tuple(kept)
+
+
+def _near(lines: Sequence[Reading], counter: Reading) -> list[Reading]:
+    """Give the lines on the same instrument: no further off than four times the counter's width."""
+    x, y = _middle(counter.quad)
+    (x0, y0), (x1, y1) = counter.quad[0], counter.quad[1]
+    reach = 4 * math.hypot(x1 - x0, y1 - y0)
+    return [
+        line for line in lines
+        if math.hypot(_middle(line.quad)[0] - x, _middle(line.quad)[1] - y) < reach
+    ]  # fmt: skip
+
+
 def subject_of(lines: Sequence[Reading], counters: Sequence[Reading]) -> str:
     """Say what the photo is of: `tach`, `hobbs`, `counter`, `label` or `other`. Pure."""
     words = "\n".join(line.text for line in lines)
     label = len({m.group(0).upper() for m in _LABEL.finditer(words)})
-    numerals = scale_numerals(lines)
-    if label >= 2 and not (counters and (numerals >= 2 or re.search(r"\bR\.?P\.?M\b", words))):
+    if label >= 2 and not (
+        counters and (scale_numerals(lines) >= 2 or re.search(r"\bR\.?P\.?M\b", words))
+    ):
         return "label"
     if not counters:
-        return (
-            "label"
-            if re.search(r"\bP\s?[/I1|]?\s?N[:.\s]|\bOIL FILTER\b", words, re.I)
-            else "other"
-        )
-    if _TACH.search(words) or numerals >= 2:
+        part = re.search(r"\bP\s?[/I1|]?\s?N[:.\s]|\bOIL FILTER\b", words, re.I)
+        return "label" if part else "other"
+    near = _near(lines, counters[0])
+    words = "\n".join(line.text for line in near)
+    if _TACH.search(words) or scale_numerals(near) >= 2:
         return "tach"
     if _HOURS.search(words):
         return "hobbs"
-    single = {line.text for line in lines if re.fullmatch(r"[1-9]", line.text)}
+    single = {line.text for line in near if re.fullmatch(r"[1-9]", line.text)}
     if _ELSE.search(words) or len(single) >= 4:  # a dial from 0 to 9 is an altimeter's
         return "other"
     return "counter"
