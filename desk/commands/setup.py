@@ -23,7 +23,7 @@ def add_to(app: typer.Typer) -> None:
 
 def begin(
     ctx: typer.Context,
-    registration: Annotated[str, typer.Option(help="As it stands on the aircraft.")] = "",
+    registration: Annotated[str, typer.Argument(help="As it stands on the aircraft.")] = "",
     zone: Annotated[str, typer.Option(help="As America/Chicago; else this machine's.")] = "",
 ) -> None:
     """Make the home and the aircraft's profile, a file that explains itself."""

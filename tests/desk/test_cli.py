@@ -47,7 +47,7 @@ def test_wrong_use_is_2(cowlnote):
 
 def test_begin_makes_a_home_that_the_other_commands_use(cowlnote, tmp_path):
     home = tmp_path / "new"
-    ran = cowlnote("begin", "--registration", "N0417Q", "--zone", "Europe/Berlin", at=home)
+    ran = cowlnote("begin", "N0417Q", "--zone", "Europe/Berlin", at=home)
     assert (ran.code, ran.out.count("\n")) == (0, 1)
     assert 'registration = "N0417Q"' in (home / "aircraft.toml").read_text("utf-8")
     again = cowlnote("begin", at=home)
