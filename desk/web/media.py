@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from starlette.exceptions import HTTPException
 from starlette.responses import FileResponse, Response
 
+from capture.errors import InputError
 from desk.web.context import Desk, desk_of
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def _media(desk: Desk, number: int, kind: str) -> Media:
         found = media.get(session, number)
     if found.kind != kind:
         raise HTTPException(404)
+    if not desk.vault.path(found.sha256).is_file():
+        raise InputError("the original is not in the vault", found.name, "run `cowlnote check`")
     return found
 
 

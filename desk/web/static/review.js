@@ -46,7 +46,7 @@ function show(id) {
   place.focus({ preventScroll: true });
   const room = window.innerHeight - bar.offsetHeight;
   document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`);
-  place.scrollIntoView({ block: place.offsetHeight < room ? "center" : "start", behavior: "auto" });
+  place.scrollIntoView({ block: place.offsetHeight < room ? "center" : "start", behavior: "instant" });
   const memo = memos.get(current.media);
   memo?.draw();
   memo?.span(current.start, current.end).forEach((w) => w.classList.add("current"));

@@ -125,7 +125,7 @@ def fill(
     desk = make_desk(here, port=PORT)
     made: list[Draft] = []
     with here.store.session() as session:
-        job = jobs.job_for(session, BEGAN)
+        job = jobs.job_for(session, BEGAN, aircraft="N0417Q")
         for i in range(memos):
             at = BEGAN + timedelta(minutes=3 * i)
             kept = desk.vault.keep(sound(home / f"memo_{i:02}.wav", 12.0, 200.0 + i))

@@ -105,3 +105,73 @@ def test_the_session_cookie_stays_with_the_browser(filled):
 )
 def test_loopback_addresses_are_told_from_others(address, ours):
     assert doors.is_loopback(address) is ours
+
+
+def test_two_desks_on_one_machine_do_not_put_each_other_out(filled):
+    one, other = doors.Doors(doors.hosts(8140)), doors.Doors(doors.hosts(8141))
+    assert one.cookie != other.cookie
+
+
+def test_a_body_that_does_not_say_how_long_it_is_is_refused(client, filled):
+    def endless():
+        yield b"{" * 1000
+
+    answer = client.post("/upload", content=endless())
+    assert answer.status_code == 411
+
+
+def test_a_body_that_is_longer_than_may_be_is_refused(client):
+    assert client.post("/upload", content=b" " * (64 * 1024 + 1)).status_code == 400
+    long = {"content-length": str(doors.MAX_BODY + 1)}
+    assert client.post("/upload", content=b"x", headers=long).status_code == 413
+
+
+def test_the_square_leads_one_phone_in_and_a_second_square_another(filled):
+    """The square is read by OpenCV's detector, independent of what drew it."""
+    filled.desk.doors.lan = True
+    filled.desk.address = "192.0.2.10:8140"
+    filled.desk.doors.hosts |= {"192.0.2.10:8140"}
+    desk = client_of(filled.desk)
+    desk.get(f"/open/{filled.desk.doors.invite('desk')}")
+    links = [read_square(desk.get("/pair").text) for _ in range(2)]
+    assert links[0] != links[1]
+    for number, link in enumerate(links):
+        phone = client_of(filled.desk, f"192.0.2.{20 + number}")
+        phone.headers["host"] = "192.0.2.10:8140"
+        path = link.removeprefix("http://192.0.2.10:8140")
+        assert path.startswith("/open/")
+        assert "Snap" in phone.get(path).text
+        again = client_of(filled.desk, "192.0.2.30")
+        again.headers["host"] = "192.0.2.10:8140"
+        assert again.get(path).status_code == 404
+        token = filled.desk.doors.token(phone.cookies[filled.desk.doors.cookie])
+        sent = phone.post(
+            "/upload", json={"name": "a.wav", "size": 5}, headers={"x-cowlnote-token": token}
+        )
+        assert sent.json()["have"] == 0
+
+
+def read_square(page: str) -> str:
+    """Draw the page's square and read it."""
+    import re
+
+    import cv2
+    import numpy as np
+
+    row = re.search(r'<path[^>]* d="([^"]+)"', page)
+    size = int(re.search(r'<svg width="(\d+)"', page)[1]) // 6
+    grid = np.full((size, size), 255, np.uint8)
+    x = y = 0
+    # segno draws runs of dark modules: moves and horizontal lines, half a module down
+    for kind, numbers in re.findall(r"([Mmh])\s*([-\d. ]*)", row[1]):
+        given = [float(n) for n in numbers.replace("-", " -").split()]
+        if kind == "M":
+            x, y = int(given[0]), int(given[1])
+        elif kind == "m":
+            x, y = x + int(given[0]), y + int(given[1])
+        else:
+            grid[y, x : x + int(given[0])] = 0
+            x += int(given[0])
+    picture = np.kron(grid, np.ones((8, 8), np.uint8))
+    text, _, _ = cv2.QRCodeDetector().detectAndDecode(picture)
+    return text

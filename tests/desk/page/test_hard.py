@@ -220,12 +220,13 @@ def test_three_hundred_drafts_stay_quick(tmp_path, serve, page, drafts):
         """() => { const took = [];
           for (let i = 0; i < 30; i += 1) {
             const began = performance.now();
-            document.activeElement.dispatchEvent(new KeyboardEvent('keydown', {key: 'j', bubbles: true}));
+            const pressed = new KeyboardEvent('keydown', {key: 'j', bubbles: true});
+            document.activeElement.dispatchEvent(pressed);
             document.querySelector('.draft.current').getBoundingClientRect();
             took.push(performance.now() - began);
           }
           return took.sort((a, b) => a - b); }"""
     )
-    assert page.locator(".draft.current").get_attribute("id") == "draft-31"
+    assert page.locator(".draft").nth(30).get_attribute("class") == "draft waiting current"
     # the aim is 50 ms; the middle of thirty, so that a busy machine does not fail it
     assert took[15] < 50

@@ -133,3 +133,59 @@ def test_what_is_not_there_is_said_plainly(client):
     assert answer.status_code == 409
     assert "there is no job 77" in answer.text
     assert client.get("/media/3/sound").status_code == 404
+
+
+def test_a_job_is_closed_in_a_name_and_then_nothing_changes(client, filled):
+    url = f"/job/{filled.job}/close"
+    assert client.post(url, json={"by": WHO}).status_code == 409
+    for number in range(1, filled.waiting + 1):
+        decide(client, filled.job, act="confirm", id=number)
+    assert client.post(url, json={"by": " "}).status_code == 409
+    assert client.post(url, json={"by": WHO}).status_code == 200
+    answer = decide(client, filled.job, act="undo", id=1)
+    assert answer.status_code == 409
+    assert f"closed by {WHO}" in answer.text
+    assert f"Closed by {WHO}" in client.get(f"/job/{filled.job}").text
+
+
+def test_a_correction_keeps_what_it_corrected_and_the_link_to_its_evidence(client, filled):
+    decide(client, filled.job, act="confirm", id=6)
+    with filled.desk.store.session() as session:
+        (entry,) = entries.entries(session, filled.job)
+    url = f"/record/{filled.job}/correct"
+    body = {"entry": str(entry.id), "value": "2354.6", "because": "turned about", "by": WHO}
+    assert client.post(url, json={**body, "by": ""}).status_code == 409
+    assert client.post(url, json={**body, "value": "soon"}).status_code == 400
+    assert client.post(url, json=body).status_code == 200
+    assert client.post(url, json=body).status_code == 400  # it counts no longer
+    page = client.get(f"/record/{filled.job}").text
+    assert "<s>2345.6 h</s>" in page
+    assert f'<a href="/job/{filled.job}#draft-6">2354.6 h</a>' in page
+    with filled.desk.store.session() as session:
+        assert chain.prove(session) is None
+
+
+def test_an_entry_of_another_job_cannot_be_corrected_through_this_one(client, filled):
+    decide(client, filled.job, act="confirm", id=6)
+    body = {"entry": "1", "value": "1", "because": "x", "by": WHO}
+    assert client.post("/record/2/correct", json=body).status_code == 400
+
+
+def test_the_record_says_when_the_next_oil_change_is_due(client, filled):
+    for name, value in (("oil_added", "6"), ("service_date", "2026-03-14")):
+        body = {"name": name, "value": value, "position": "", "by": WHO}
+        assert client.post(f"/job/{filled.job}/add", json=body).status_code == 200
+    decide(client, filled.job, act="confirm", id=6)
+    page = client.get("/record").text
+    # 4 months after 14 March, common practice: record/data names it
+    assert "2026-07-14" in page
+    assert f"/job/{filled.job}#draft-6" in page
+
+
+def test_every_value_a_field_ever_had_is_found(client, filled):
+    decide(client, filled.job, act="confirm", id=6)
+    page = client.get("/search?field=tach_time").text
+    assert "tach time: 2345.6 h" in page
+    assert f"entered by {WHO}" in page
+    assert "Nothing found" in client.get("/search?since=2030-01-01").text
+    assert "memo_00.wav" in client.get("/search?since=2026-03-14&until=2026-03-14").text

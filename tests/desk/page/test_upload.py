@@ -74,3 +74,53 @@ def test_a_name_is_never_a_path(sending, filled, memo):
 @pytest.mark.parametrize("number", ["0" * 32, "..%2F..%2Faircraft", "x"])
 def test_a_number_that_was_not_given_out_is_refused(sending, number):
     assert sending.get(f"/upload/{number}").status_code in (400, 404)
+
+
+def test_a_recording_without_an_ending_is_taken_for_what_the_phone_says_it_is(
+    sending, filled, memo
+):
+    body = {"name": "Voice 001", "size": len(memo), "type": "audio/x-wav; codecs=1"}
+    number = sending.post("/upload", json=body).json()["id"]
+    sending.post(f"/upload/{number}?at=0", content=memo)
+    assert sending.post(f"/upload/{number}/done", json={}).json()["name"] == "Voice 001.wav"
+    body["type"] = "application/zip"
+    assert sending.post("/upload", json=body).status_code == 400
+
+
+def test_a_file_whose_acknowledgement_was_lost_is_acknowledged_again(sending, memo):
+    number = begin(sending, "memo.wav", len(memo)).json()["id"]
+    sending.post(f"/upload/{number}?at=0", content=memo)
+    first = sending.post(f"/upload/{number}/done", json={}).json()
+    assert sending.get(f"/upload/{number}").json()["have"] == len(memo)
+    assert sending.post(f"/upload/{number}/done", json={}).json() == first
+
+
+def test_a_disk_that_is_nearly_full_is_said_before_anything_is_sent(sending, filled, monkeypatch):
+    from desk.web import inbox
+
+    monkeypatch.setattr(
+        inbox.shutil, "disk_usage", lambda _: inbox.shutil._ntuple_diskusage(9, 8, 1)
+    )
+    answer = begin(sending, "memo.wav", 1000)
+    assert answer.status_code == 503
+    assert "too full" in answer.text
+
+
+def test_what_lies_in_the_vault_unheard_is_heard_when_the_desk_wakes(filled, ear, eye, tmp_path):
+    from desk.intake import take_in
+    from desk.web.runner import Runner
+
+    desk = filled.desk
+    name = "20260314_120000.wav"
+    ear.says[name] = "oil pressure is seventy psi"
+    with desk.store.session() as session:
+        kept = desk.vault.keep(sound(tmp_path / name, 2.0, 410.0))
+        media.note(session, kept, None)
+
+    def work(report):
+        return take_in([], desk.settings, desk.store, desk.vault, ear, eye, report, desk.catalogue)
+
+    runner = Runner(work)
+    summary = work(runner)
+    assert summary.jobs == [filled.job]
+    assert ear.calls == [name]
