@@ -302,3 +302,44 @@ def test_without_a_profile_files_are_taken_and_the_zone_is_said(cowlnote, folder
     ran = cowlnote("intake", folder, at=tmp_path / "bare")
     assert ran.code == 0
     assert "no profile in" in ran.err
+
+
+def test_memos_a_week_apart_are_two_jobs_and_each_keeps_its_own_values(
+    cowlnote, folder, engines, sound
+):
+    later = "Recording 2026-03-21 08.00.00.wav"
+    sound(folder / later, 500)
+    engines.ear.says[later] = "tach reads two three five one point zero"
+    ran = take(cowlnote, folder)
+    assert ran.data["jobs"] == [1, 2]
+    tach = {
+        d["job"]: d["value"] for d in cowlnote("drafts", "--json").data if d["name"] == "tach_time"
+    }
+    assert tach == {1: 2345.6, 2: 2351}
+    assert [d["name"] for d in cowlnote("drafts", "--job", 2, "--json").data] == ["tach_time"]
+
+
+def test_a_second_folder_of_the_same_morning_joins_the_job(
+    cowlnote, folder, engines, sound, tmp_path
+):
+    take(cowlnote, folder)
+    more = "Recording 2026-03-14 11.00.00.wav"
+    engines.ear.says[more] = "cowl is back on"
+    ran = take(cowlnote, sound(tmp_path / "recorder" / more, 500))
+    assert ran.data["jobs"] == [1]
+    assert set(values(cowlnote)) == {"tach_time", "filter_torque", "cowling_installed"}
+
+
+def test_a_closed_job_takes_no_more_and_what_comes_later_opens_another(
+    cowlnote, folder, engines, sound, tmp_path
+):
+    take(cowlnote, folder)
+    ids = [d["id"] for d in cowlnote("drafts", "--json").data]
+    cowlnote("confirm", *ids, "--by", "Ines Invented")
+    cowlnote("close", 1, "--by", "Ines Invented")
+    more = "Recording 2026-03-14 11.00.00.wav"
+    engines.ear.says[more] = "cowl is back on"
+    ran = take(cowlnote, folder, sound(tmp_path / "recorder" / more, 500))
+    assert ran.code == 0
+    assert ran.data["jobs"] == [1, 2]
+    assert [d["job"] for d in cowlnote("drafts", "--json").data if d["state"] == "waiting"] == [2]
