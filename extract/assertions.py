@@ -148,9 +148,10 @@ def _reach(
     if cue.owner == "negation" and cue.kind == "after":
         stop = min(stop, _clause_end(slots, cue.end, end))
     if cue.kind == "whole":
-        begin = max((t for t in turns if t <= cue.start), default=start)
-        if cue.start in clause_starts(slots, start, end):
-            begin = cue.start
+        begin = start
+        if cue.owner != "history":
+            begin = max((t for t in turns if t <= cue.start), default=start)
+            begin = cue.start if cue.start in clause_starts(slots, start, end) else begin
         return [Reach(cue.owner, begin, stop, cue)]
     if cue.kind == "after":
         return [Reach(cue.owner, cue.start, stop, cue)]

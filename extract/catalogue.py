@@ -32,6 +32,7 @@ CUES = (
     "yes",
     "no",
     "passing",
+    "elsewhere",
     "unless",
 )
 

@@ -49,7 +49,7 @@ def contrasted(
             continue
         n = page.sentence(old.slot)
         end = page.bounds[n][1]
-        if n + 1 < len(page.bounds) and page.slots[end].norm in ("it", "they"):
+        if n + 1 < len(page.bounds) and page.slots[end].norm in ("it", "they", "i", "we", "mine", "ours"):
             end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
         weak = [s for s in made if s.slot == new and not s.signs.get("name") and s.name != old.name]

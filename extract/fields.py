@@ -40,7 +40,7 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
     for i, slot in enumerate(page.slots):
         if slot.norm not in (NUMBER, OVER, RANGE) or i in spent:
             continue
-        if _is_place_number(page, i):
+        if _is_place_number(page, i) or _counting(page, i):
             continue
         bound = sorted(
             (b for f in fields if (b := _bind(page, i, f, used, made, catalogue)) is not None),
@@ -134,7 +134,7 @@ def _bind(
             return None
         return Binding(field, 4.0, None, {"over": 1.0})
     n = page.sentence(i)
-    here = [c for c in page.cues[n] if c.owner == field.name]
+    here = [c for c in page.cues[n] if c.owner == field.name and not _covered(page, c, n)]
     if any(c.kind == "unless" and _near_enough(page, c, i) for c in here):
         return None
     signs: dict[str, float] = {}
@@ -145,7 +145,7 @@ def _bind(
         if value > name:
             cue, name = earlier, value
     frames = [c for c in here if c.kind == "frames" and c.slot == i]
-    frame = max((1.8 + 0.25 * c.literals for c in frames), default=0.0)
+    frame = max((_frame(page, c) for c in frames), default=0.0)
     if frame > name:
         cue = max(frames, key=lambda c: c.literals)
     subject_cue, subject = _best(
@@ -168,8 +168,8 @@ def _bind(
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
-    if fit < 0 and name <= 0 and _speaks_alone(quantity, catalogue):
-        return None
+    if fit < -0.7 and name <= 0 and subject <= 0:
+        return None  # a unit of something else: only the field's own name can hold the number
     alone = field.alone != "no" and firm
     main = max(main, _placed(page, i, field, topic))
     if main <= 0 and not (topic and firm) and not alone and not lone:
@@ -194,14 +194,6 @@ def _bind(
     return Binding(field, score, cue, signs)
 
 
-def _speaks_alone(quantity: Quantity, catalogue: Catalogue) -> bool:
-    """Say whether the unit names another field by itself, as volts do."""
-    unit = quantity.unit
-    return unit is not None and any(
-        f.alone == "yes" and unit.name in f.units for f in catalogue.fields.values()
-    )
-
-
 def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bool:
     """The talk is of this field's things, by its words or by a value just bound."""
     if set(field.cues.get("topics", ())) & page.topics[i]:
@@ -216,6 +208,34 @@ def _far_off(field: Field, value: Decimal) -> bool:
     if field.low is None or field.high is None or field.unit == "h":
         return False
     return value * 2 < field.low or value > field.high * 2
+
+
+def _covered(page: Page, cue: Cue, n: int) -> bool:
+    """*tail wheel* is no *wheel*: a longer name of something else takes the words."""
+    size = cue.end - cue.start
+    return cue.kind == "names" and any(
+        o.kind == "other" and o.start <= cue.start and cue.end <= o.end and o.end - o.start > size
+        for o in page.cues[n]
+    )
+
+
+def _frame(page: Page, cue: Cue) -> float:
+    """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
+    pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
+    return 1.8 + 0.25 * cue.literals - 0.7 * pauses
+
+
+def _counting(page: Page, i: int) -> bool:
+    """*one, two, three*: somebody counts."""
+    here = number_of(page.slots[i])
+    for k in (i - 1, i + 1):
+        if here is None or not 0 <= k < len(page.slots) or page.slots[min(i, k)].after not in ("", ","):
+            continue
+        other = number_of(page.slots[k])
+        plain = all(isinstance(page.slots[x].what, Quantity) and page.slots[x].what.unit is None for x in (i, k))  # type: ignore[union-attr]
+        if other is not None and plain and other.value - here.value == k - i and here.value < 20:
+            return True
+    return False
 
 
 def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
@@ -365,7 +385,7 @@ def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
     target = units()[field.unit or ""]
     if unit is None:
         return _without_unit(field, quantity)
-    if unit.name == "mil":
+    if unit.name == "mil" and target.dimension in ("volume", "length"):
         return _mil(field, number.value)
     if unit.dimension == target.dimension:
         if unit.name == "in" and number.value >= 1 and field.unit == "in":

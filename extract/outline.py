@@ -99,7 +99,7 @@ def _fill(parts: Sequence[Part], things: list[Slot]) -> Iterable[Slot]:
 def _places(parts: Sequence[Part]) -> Iterable[tuple[int, int]]:
     """Find *cylinder three*, *number two*: a place, unless more single figures make it a code."""
     for i, part in enumerate(parts[:-1]):
-        if part.norm not in _PLACED or part.after.strip(","):
+        if part.norm not in _PLACED or part.after:
             continue
         if i and parts[i - 1].norm in _NOT_PLACED:
             continue

@@ -169,7 +169,8 @@ def _subject(
         limit = 4 if words in _SHORT else 9
         if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
             limit = 40  # "wired it": whatever was spoken of
-        if words.startswith("is ") and len(before) == 1:
+        linked = words.startswith("is ") or page.slots[cue.start - 1].norm in ("is", "was", "are")
+        if linked and len(before) == 1:
             limit = 40  # "the drain valve, and I check this twice, is shut"
         return (*nearest, True) if gap <= limit else None
     if behind and page.slots[cue.end].norm not in ("and", "but"):
@@ -196,7 +197,10 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
     here = [c for c in page.cues[n] if c.owner == field.name]
     if any(c.kind == "unless" for c in here):
         return
-    says = [c for c in here if c.kind.startswith("says:")]
+    elsewhere = frozenset(field.cues.get("elsewhere", ()))
+    says = [
+        c for c in here if c.kind.startswith("says:") and not elsewhere & page.topics[c.start]
+    ]
     if field.cues.get("subjects") and not any(c.kind == "subjects" for c in here):
         if not (
             n and any(c.owner == field.name and c.kind == "subjects" for c in page.cues[n - 1])
