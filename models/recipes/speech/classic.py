@@ -1,6 +1,6 @@
 """More voices, of other kinds: espeak-ng variants, flite, festival, one piper voice. Writes as voices.py does.
 
-    classic.py --seed 23 --count 2600 --prose prose.txt --piper VOICE.onnx PLAN.json OUT
+    classic.py --seed 23 --count 2600 --prose prose.txt --piper VOICE.onnx classic.json OUT
 """
 
 from __future__ import annotations
@@ -68,6 +68,7 @@ def main() -> None:
     p.add_argument("--count", type=int, required=True)
     p.add_argument("--prose", type=Path, required=True)
     p.add_argument("--piper", type=Path, required=True)
+    p.add_argument("--mix", type=float, nargs=4, default=[0.3, 0.33, 0.07, 0.3], help="espeak, flite, festival, piper")
     p.add_argument("plan", type=Path)
     p.add_argument("out", type=Path)
     x = p.parse_args()
@@ -82,7 +83,7 @@ def main() -> None:
             if left == 0:
                 left, group = rng.randrange(8, 24), group + 1
                 one = {
-                    "engine": rng.choices(["espeak", "flite", "festival", "piper"], [0.08, 0.35, 0.0, 0.57])[0],
+                    "engine": rng.choices(["espeak", "flite", "festival", "piper"], x.mix)[0],
                     "espeak": rng.choice(ESPEAK) + rng.choice(VARIANTS), "wpm": rng.randrange(125, 190),
                     "high": rng.randrange(25, 75), "flite": rng.choice(["kal16", "awb", "slt", "slt"]),
                     "stretch": rng.uniform(0.85, 1.2), "pitch": rng.choice([rng.uniform(0.84, 0.94), rng.uniform(1.08, 1.2)]),
@@ -112,7 +113,7 @@ def main() -> None:
             sound.append((audio / np.abs(audio).max() * 30000).astype(np.int16))
             numbers.append(n)
             items.append({"n": n, "text": text, "group": group, "engine": one["engine"]})
-    np.savez(x.out / "classic.npz", sound=np.concatenate(sound), lengths=[len(s) for s in sound], n=numbers)
+    np.savez(x.out / f"{x.plan.stem}.npz", sound=np.concatenate(sound), lengths=[len(s) for s in sound], n=numbers)
     x.plan.write_text(json.dumps(items, ensure_ascii=False), "utf-8")
 
 

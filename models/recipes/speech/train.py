@@ -280,6 +280,7 @@ def main() -> None:
     p.add_argument("--batch", type=int, default=80)
     p.add_argument("--rank", type=int, default=32)
     p.add_argument("--rate", type=float, default=1e-3)
+    p.add_argument("--share", type=float, default=0.65, help="how much of what was learnt to keep")
     p.add_argument("--noises", type=int, default=240)
     p.add_argument("--seed", type=int, default=1)
     x = p.parse_args()
@@ -303,8 +304,8 @@ def main() -> None:
     step, start, saved, sums = 0, time.time(), 0, torch.zeros(2)
 
     def save() -> None:
-        about = {"base_sha256": base, "steps": step, "rank": x.rank, "seed": x.seed, "batch": x.batch, "utterances": len(s.text), "hours": round(sum(s.length) / 16000 / 3600, 2)}
-        np.savez(x.out / f"step-{step}.npz", about=json.dumps(about), **net.adapter())
+        about = {"base_sha256": base, "steps": step, "rank": x.rank, "share": x.share, "seed": x.seed, "batch": x.batch, "utterances": len(s.text), "hours": round(sum(s.length) / 16000 / 3600, 2)}
+        np.savez(x.out / f"step-{step}.npz", about=json.dumps(about), **net.adapter(x.share))
 
     while True:
         done = (time.time() - start) / x.seconds

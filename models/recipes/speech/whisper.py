@@ -100,13 +100,15 @@ class Whisper(nn.Module):
             x = self._feed(w, f"decoder/layer_{i}/ffn", x)
         return self._norm(w, "decoder/layer_norm", x), torch.stack(looks).mean(0)
 
-    def adapter(self) -> dict[str, np.ndarray]:
-        """Give the factors as float16 arrays `NAME.A`, `NAME.B`."""
-        return {
-            f"{name}.{side}": self.factors[name.replace("/", "|") + f"|{side}"].detach().cpu().numpy().astype(np.float16)
-            for name in self.targets
-            for side in "AB"
-        }
+    def adapter(self, share: float) -> dict[str, np.ndarray]:
+        """Give the factors as float16 arrays `NAME.A`, `NAME.B`, so that B·A is `share` of what was learnt."""
+        held = {k: v.detach().cpu().numpy() for k, v in self.factors.items()}
+        made = {}
+        for name in self.targets:
+            key = name.replace("/", "|")
+            made[f"{name}.A"] = held[key + "|A"].astype(np.float16)
+            made[f"{name}.B"] = (held[key + "|B"].astype(np.float16) * np.float32(share)).astype(np.float16)
+        return made
 
 
 @torch.no_grad()
