@@ -19,6 +19,8 @@ from capture.observed import Instant, Kept, PhotoText, Transcript
 
 # A recorder's clock is left alone when what was spoken agrees to this: people round to a minute.
 AGREES = timedelta(seconds=90)
+# A clock off by no more than this is believed on morning or evening.
+NEARLY_RIGHT = timedelta(hours=2)
 
 
 class Ear(Protocol):
@@ -95,7 +97,9 @@ def recorder(name: str) -> str:
 def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
     """Say how far off the recorder was, where somebody in the memo says what time it is.
 
-    The day is the one that moves the clock least. A clock already put right is left alone.
+    The day, and the half of the day where it was not said, are those that move the clock least; a
+    clock that is hours off is no guide to the half, and work is done by day. A clock already put
+    right is left alone.
     """
     from capture.clocks import spoken_clock
 
@@ -107,8 +111,8 @@ def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
     said = datetime.combine(shown.date(), time, shown.tzinfo)
     # "two fifteen" may be either half of the day
     halves = (0, 12) if 1 <= time.hour <= 12 else (0,)
-    ways = [said + timedelta(days=day, hours=half) - shown for day in (-1, 0, 1) for half in halves]
-    shift = min(ways, key=abs)
+    moments = [said + timedelta(days=day, hours=half) for day in (-1, 0, 1) for half in halves]
+    shift = min(moments, key=lambda moment: _unlikely(moment, shown)) - shown
     if abs(shift) <= AGREES:
         return None
     minutes = round(shift.total_seconds() / 60)
@@ -117,3 +121,8 @@ def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
         f"the recorder was {abs(minutes)} min {way} by the time said in {heard.media}; put right"
     )
     return ClockError(shift, 60.0, doubt)
+
+
+def _unlikely(moment: datetime, shown: datetime) -> tuple[bool, timedelta]:
+    shift = abs(moment - shown)
+    return shift > NEARLY_RIGHT and not 6 <= moment.hour < 19, shift
