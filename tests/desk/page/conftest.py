@@ -47,7 +47,7 @@ if CHROMIUM is None:
     IN_A_BROWSER.append(pytest.mark.skip(reason="no Chromium; install Debian's `chromium`"))
 WHO = "Ines Invented"
 # this machine, what a page makes itself, and Chromium's own viewer of PDFs
-OURS = ("http://127.0.0.1:", "data:", "blob:", "chrome-extension:")
+OURS = ("http://127.0.0.1:", "data:", "blob:", "chrome-extension:", "chrome:")
 
 ZONE = ZoneInfo("America/Chicago")
 BEGAN = datetime(2026, 3, 14, 9, 12, 5, tzinfo=ZONE)

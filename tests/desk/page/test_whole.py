@@ -116,10 +116,12 @@ def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, 
     keys.press("Enter")
     page.wait_for_url("**/record/*")
     assert f"Closed by {WHO}" in page.inner_text("main")
+    assert page.faults == []
     with page.expect_response("**/entry.pdf*") as answer:
         keys.press("p")
     token = answer.value.request.all_headers()["cookie"]
     pdf = page.request.get(answer.value.url, headers={"cookie": token}).body()
+    page.faults.clear()  # Chromium asks for an icon beside the PDF
     printed = text_of(pdf)
     for words in ("N0417Q", "2345.6 h", "17 ft-lb", "-227A", "Signature"):
         assert words in printed
@@ -178,6 +180,7 @@ def test_the_intake_can_be_left_and_come_back_to(tmp_path, files, serve, page):
     come_in(page, served, "/")
     page.locator("#drop input").first.set_input_files(files)
     page.get_by_text("hearing 50%").wait_for()
+    page.wait_for_function("() => document.body.innerText.split('safe on the desk').length === 3")
     page.goto(served.url("/record"))
     page.goto(served.url("/"))
     page.get_by_text("hearing 50%").wait_for()
