@@ -23,6 +23,7 @@ DATA = Path(__file__).parent / "data"
 CUES = (
     "names",
     "frames",
+    "amounts",
     "topics",
     "subjects",
     "verbs",

@@ -38,7 +38,7 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
     spent: set[int] = {s.slot for s in made}
     fields = [f for f in catalogue.fields.values() if f.kind == "number"]
     for i, slot in enumerate(page.slots):
-        if slot.norm not in (NUMBER, OVER, RANGE) or i in spent:
+        if slot.norm not in (NUMBER, OVER, RANGE) or i in spent or _told(page, i):
             continue
         if _is_place_number(page, i) or _counting(page, i):
             continue
@@ -144,7 +144,10 @@ def _bind(
         earlier, value = _best(page, i, before, used, 1.5, 0.0)
         if value > name:
             cue, name = earlier, value
-    frames = [c for c in here if c.kind == "frames" and c.slot == i]
+    own = unit is not None and unit.name in field.units
+    frames = [
+        c for c in here if c.slot == i and (c.kind == "frames" or (own and c.kind == "amounts"))
+    ]
     frame = max((_frame(page, c) for c in frames), default=0.0)
     if frame > name:
         cue = max(frames, key=lambda c: c.literals)
@@ -164,7 +167,8 @@ def _bind(
         main += 0.3 * min(side, 1.0)
     main += _parallel(page, i, field, quantity, made)
     said = {s.name for s in made}
-    main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
+    if main > 0:
+        main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
@@ -174,6 +178,8 @@ def _bind(
     main = max(main, _placed(page, i, field, topic))
     if main <= 0 and not (topic and firm) and not alone and not lone:
         return None
+    if fit < -0.7 and max(name, frame) >= 1.9:
+        fit = -0.4  # its own name right beside it: a slip of the tongue
     score = main + fit + beside
     score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
     value, _ = value_of(field, quantity)
@@ -187,7 +193,7 @@ def _bind(
         number = quantity.number
         score += 0.4 if number.point and number.value >= 10 else -0.2
     if field.alone == "yes" and fit > 0.5:
-        score += 1.2
+        score += 0.9
     elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
@@ -223,6 +229,18 @@ def _frame(page: Page, cue: Cue) -> float:
     """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
     pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
     return 1.8 + 0.25 * cue.literals - 0.7 * pauses
+
+
+def _told(page: Page, i: int) -> bool:
+    """*all eight*, *both*: how many there are, and no value."""
+    quantity = page.slots[i].what
+    before = page.slots[i - 1] if i else None
+    return (
+        before is not None
+        and before.norm in ("all", "every")
+        and isinstance(quantity, Quantity)
+        and quantity.unit is None
+    )
 
 
 def _counting(page: Page, i: int) -> bool:
@@ -427,7 +445,9 @@ def _statements(
     field, slot = best.field, page.slots[i]
     quantity = slot.what
     assert isinstance(quantity, Quantity)
+    quantity, inherited = _inherit(page, i, field, quantity, made)
     value, doubts = value_of(field, quantity)
+    doubts += inherited
     alternatives: list[Alternative] = []
     number = quantity.number
     if not field.plausible(value):
@@ -453,6 +473,22 @@ def _statements(
         )
         for place in places
     ]  # fmt: skip
+
+
+def _inherit(
+    page: Page, i: int, field: Field, quantity: Quantity, made: Sequence[Statement]
+) -> tuple[Quantity, list[str]]:
+    """*out came five litres, in went six*: a number without a unit after one in a foreign unit."""
+    if quantity.unit is not None or not made or field.unit is None:
+        return quantity, []
+    spoken = page.slots[made[-1].slot].what
+    unit = spoken.unit if isinstance(spoken, Quantity) else None
+    close = page.sentence(i) - page.sentence(made[-1].slot) <= 1
+    if unit is None or not close or unit.name == field.unit or unit.name not in field.units:
+        return quantity, []
+    if unit.loose or unit.dimension != units()[field.unit].dimension or field.unit == "in":
+        return quantity, []
+    return replace(quantity, unit=unit), [f"no unit was said, taken as {unit.name} like the one before"]
 
 
 def _extent(page: Page, i: int, cue: Cue | None) -> tuple[int, int]:

@@ -94,11 +94,16 @@ def _read(parts: Sequence[Part], at: int) -> Number | None:
     number = _point(parts, at, number)
     if number is None:
         return None
-    if _is_interjection(parts, number):
+    if _is_interjection(parts, number) or _is_counting(number):
         return None
     if not number.point:
         number = _and_fraction(parts, number)
     return _over(parts, number)
+
+
+def _is_counting(number: Number) -> bool:
+    """*one two three four*: somebody counts."""
+    return number.style == "digits" and len(number.digits) > 3 and "123456789".startswith(number.digits)
 
 
 def _is_interjection(parts: Sequence[Part], number: Number) -> bool:
@@ -441,7 +446,8 @@ def _fraction_alone(parts: Sequence[Part], at: int) -> Number | None:
         if parts[at].after or norm in ("to",):
             return None
         value = _SMALL[norm] * FRACTIONS[parts[at + 1].norm]
-        if value < 1 and parts[at + 1].norm not in ("tenth", "tenths"):
+        of = at + 3 < len(parts) and parts[at + 2].norm == "of" and parts[at + 3].norm in ("a", "an")
+        if value < 1 and (of or parts[at + 1].norm not in ("tenth", "tenths")):
             return Number(at, at + 2, value, str(value), "fraction")
     before_whole = ("a", "an", "quart", "pint", "liter", "ounce", "gallon")
     if norm in ("half", "quarter") and at + 1 < len(parts) and parts[at + 1].norm in before_whole:

@@ -17,6 +17,9 @@ from extract.numbers import Number, find_numbers
 from extract.words import FRACTIONS, table
 
 
+_THINGS = ("plugs", "cylinders", "cylinder", "bottles", "cans")
+
+
 @dataclass(frozen=True, slots=True)
 class Unit:
     """A unit: its name, dimension, exact factor and offset to the first unit of the dimension.
@@ -196,6 +199,8 @@ def _with_unit(parts: Sequence[Part], number: Number) -> Quantity:
     unit, stop = found
     if unit.name == "in" and parts[at].norm == "in" and not parts[at].glued:
         return Quantity(number.start, end, number)  # "six in": the word, not the unit
+    if unit.name == "other" and parts[at].norm in _THINGS:
+        return Quantity(number.start, end, number, unit)  # the noun may be a cue
     made = Quantity(number.start, stop, number, unit)
     return _half_behind(parts, made)
 

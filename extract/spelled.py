@@ -240,6 +240,8 @@ def _single(parts: Sequence[Part], at: int) -> Spelled | None:
     if number is None or number.start != i:
         return None
     end = number.end
+    if _w(parts, end) or (len(number.pieces) > 1 and _w(parts, number.pieces[1][0])):
+        return None  # "oil grade twenty W fifty"
     if end < len(parts) and parts[end].norm in ("weight", "wt"):
         end += 1
     text = str(number.value)

@@ -71,7 +71,9 @@ def _subject_owners(page: Page, catalogue: Catalogue) -> tuple[tuple[Cue, frozen
         c
         for found in page.cues
         for c in found
-        if (c.kind == "subjects" and c.owner in truths) or c.kind in ("other", "thing")
+        if (c.kind == "subjects" and c.owner in truths)
+        or c.kind == "thing"
+        or (c.kind == "other" and c.owner == "other_parts")
     ]
     spans = {(c.start, c.end) for c in cues}
     longest = {s for s in spans if not any(t != s and t[0] <= s[0] and s[1] <= t[1] for t in spans)}
@@ -109,6 +111,8 @@ def _truth(
         if any(c.start < last and first < c.end for c in unless):
             continue
         status = judged.statuses(cue.end - 1)
+        if cue.kind == "no":
+            status = status - {"plan"}  # "won't be taking a sample" says that none was taken
         if status & set(STATUSES):
             continue
         if cue.kind not in ("no", "passing") and (no := judged.negated(cue.end - 1)) is not None:
@@ -155,7 +159,8 @@ def _subject(
     """Find what a state is said of: the object behind it, else the nearest before it, else carried."""
     a, b = page.bounds[n]
     words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
-    if words in _SHORT and not _closes(page, cue, b):
+    last = page.slots[cue.end - 1].norm
+    if (words in _SHORT or last in ("on", "in", "off")) and not _closes(page, cue, b):
         return None
     behind = [o for o in owners if cue.end <= o[0].start <= cue.end + 2 and o[0].end <= b]
     breaks = lambda s, e: any(page.slots[k].after for k in range(s, e))  # noqa: E731
@@ -177,9 +182,9 @@ def _subject(
         return (*behind[0], True)
     opens = [s.norm for s in page.slots[a : cue.start]]
     object_ = cue.end < b and page.slots[cue.end].norm in ("it", "them")
-    back = 4 if opens or object_ else 1
+    back = 4 if opens or object_ else 2
     earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
-    if earlier and (not opens or any(w in _PRONOUNS for w in opens[:4])):
+    if earlier and (not opens or opens == ["not"] or any(w in _PRONOUNS for w in opens[:4])):
         if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
             return None
         return (*earlier[-1], False)
