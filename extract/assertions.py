@@ -35,6 +35,7 @@ class Judgement:
     unsure: tuple[Reach, ...] = ()
     after_history: frozenset[int] = field(default_factory=frozenset)
     turns: frozenset[int] = field(default_factory=frozenset)
+    changes: tuple[Cue, ...] = ()
 
     def statuses(self, start: int, end: int | None = None) -> set[str]:
         """Give the statuses that lie over any slot from `start` up to `end`."""
@@ -69,6 +70,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
     unsure: list[Reach] = []
     uneasy: set[int] = set()
     all_turns: set[int] = set()
+    changes: list[Cue] = []
     block: Reach | None = None
     was_history = False
     for start, end in sentences(slots):
@@ -104,6 +106,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
                 uneasy.update(range(start, end))
         was_history = any(r.status == "history" and r.end == end for r in found)
         reaches += found
+        changes += [c for c in cues if c.owner == "change"]
         corrections += [c for c in cues if (c.owner, c.kind) == ("correction", "says")]
         withdrawals += [c for c in cues if (c.owner, c.kind) == ("correction", "withdraw")]
     return Judgement(
@@ -113,6 +116,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         tuple(unsure),
         frozenset(uneasy),
         frozenset(all_turns),
+        tuple(changes),
     )
 
 
@@ -142,7 +146,7 @@ def _turns(
 def _reach(
     slots: Sequence[Slot], cue: Cue, turns: Sequence[int], start: int, end: int
 ) -> list[Reach]:
-    if cue.owner in ("turn", "correction") or cue.kind == "block":
+    if cue.owner in ("turn", "correction", "change") or cue.kind == "block":
         return []
     stop = min((t for t in turns if t > cue.start), default=end)
     if cue.owner == "negation" and cue.kind == "after":

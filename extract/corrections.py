@@ -17,6 +17,9 @@ from extract.statements import Page, Statement
 
 
 
+_GOES_ON = ("it", "they", "i", "we", "mine", "ours", "this")
+
+
 def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
     """Keep the values that are stated as done or read; doubt those that follow talk of last time."""
     made = []
@@ -25,6 +28,8 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
             made.append(one)
             continue
         ranged = page.slots[one.slot].norm == RANGE
+        if one.signs.get("loose"):
+            continue
         if ranged or judged.statuses(one.slot) & set(STATUSES) or judged.negated(one.slot):
             continue
         if one.slot in judged.after_history:
@@ -49,10 +54,10 @@ def contrasted(
             continue
         n = page.sentence(old.slot)
         end = page.bounds[n][1]
-        if n + 1 < len(page.bounds) and page.slots[end].norm in ("it", "they", "i", "we", "mine", "ours"):
+        if n + 1 < len(page.bounds) and page.slots[end].norm in _GOES_ON:
             end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
-        weak = [s for s in made if s.slot == new and not s.signs.get("name") and s.name != old.name]
+        weak = [s for s in made if s.slot == new and not s.signs.get("name")]
         if weak and page.slots[new].what and _no_unit(page, new):
             made = [s for s in made if s not in weak]
         elif new in taken:
@@ -62,6 +67,40 @@ def contrasted(
         if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
             made.append(_with_value(page, old, new, catalogue))
     return made
+
+
+def changed(
+    page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
+) -> list[Statement]:
+    """*it was down to eighteen, so I pumped it to thirty-one*: the last value is the one that holds."""
+    made = sorted(found, key=lambda s: s.slot)
+    for cue in judged.changes:
+        new = cue.slot
+        if new is None or judged.statuses(new) - {"history"} or judged.negated(new):
+            continue
+        mine = [s for s in made if s.slot == new and s.signs.get("name", 0) > 0]
+        old = next(
+            (
+                s
+                for s in reversed(made)
+                if s.slot < new
+                and page.sentence(s.slot) >= page.sentence(new) - 1
+                and page.slots[s.slot].norm == NUMBER
+                and _alike(page, s, new, catalogue)
+            ),
+            None,
+        )
+        if old is None or any(s.name != old.name or s.position != old.position for s in mine):
+            continue
+        fresh = _with_value(page, old, new, catalogue)
+        field = catalogue.fields[old.name]
+        if not isinstance(fresh.value, Decimal) or not field.plausible(fresh.value):
+            continue
+        shown = field.kind_object.show(old.value, field.unit)
+        gone = Alternative(old.value, 0.1, "before it was changed")
+        fresh = replace(fresh, alternatives=(gone,)).doubted(f"{shown} was said of it just before")
+        made = [s for s in made if s is not old and s.slot != new] + [fresh]
+    return sorted(made, key=lambda s: s.slot)
 
 
 def _no_unit(page: Page, slot: int) -> bool:
@@ -102,7 +141,8 @@ def _apply(
         return found
     slot = page.slots[new]
     bound = [s for s in found if s.slot == new]
-    near = new - cue.end <= 1
+    loose = _no_unit(page, new) and not any(s.signs.get("name", 0) > 0 for s in bound)
+    near = new - cue.end <= 1 or loose
     for old in reversed(before):
         if bound and all(s.name != old.name for s in bound) and not near:
             continue
@@ -110,7 +150,8 @@ def _apply(
             continue
         if judged.statuses(new) & set(STATUSES):
             continue
-        place = _new_place(page, old, new, catalogue)
+        beside = cue.start - old.slot <= 2
+        place = _new_place(page, old, new, catalogue) if beside else None
         if place is not None:
             return sorted(
                 [replace(s, position=place) if s is old else s for s in found if s.slot != new],

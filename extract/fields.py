@@ -126,6 +126,7 @@ def _bind(
     quantity = page.slots[i].what
     if not isinstance(quantity, Quantity):
         return None
+    quantity, _ = _inherit(page, i, field, quantity, made)
     unit = quantity.unit
     if unit is not None and unit.dimension == "other":
         return None
@@ -144,10 +145,11 @@ def _bind(
         earlier, value = _best(page, i, before, used, 1.5, 0.0)
         if value > name:
             cue, name = earlier, value
-    own = unit is not None and unit.name in field.units
-    frames = [
-        c for c in here if c.slot == i and (c.kind == "frames" or (own and c.kind == "amounts"))
-    ]
+    own = (unit is not None and unit.name in field.units) or _in_topic(page, i, field, made)
+    frames = [c for c in here if c.slot == i and c.kind in ("frames", "amounts")]
+    signs["loose"] = float(
+        not own and unit is None and bool(frames) and all(c.kind == "amounts" for c in frames)
+    )
     frame = max((_frame(page, c) for c in frames), default=0.0)
     if frame > name:
         cue = max(frames, key=lambda c: c.literals)
@@ -158,7 +160,7 @@ def _bind(
     fit = _unit_fit(field, quantity)
     topic = _in_topic(page, i, field, made)
     verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
-    lone = bool(verbs) and not verb and field.alone == "doubt" and quantity.unit is None
+    lone = field.plausible(plain(quantity.number.value)) and bool(verbs) and not verb and field.alone == "doubt" and quantity.unit is None
     main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
     side = max(subject, 0.0) + verb
     if side > main:
@@ -169,6 +171,7 @@ def _bind(
     said = {s.name for s in made}
     if main > 0:
         main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
+        main -= 0.15 * bool(field.precedes)
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
@@ -196,6 +199,7 @@ def _bind(
         score += 0.9
     elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
         score, signs["alone"] = THRESHOLD + 0.1, 1.0
+    signs["loose"] *= float(name <= 0 and side <= 0)
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
 
@@ -281,7 +285,8 @@ def _parallel(
     if page.sentence(i) - page.sentence(last) > 1:
         return 0.0
     spoken = page.slots[last].what
-    if quantity.unit is not None and isinstance(spoken, Quantity) and quantity.unit != spoken.unit:
+    units_ = {quantity.unit, spoken.unit} if isinstance(spoken, Quantity) else set()
+    if len(units_ - {None}) > 1:
         return 0.0
     placed = any(
         c.owner == field.name and c.kind.startswith("place:") and last < c.start < i

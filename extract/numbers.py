@@ -62,6 +62,10 @@ def find_numbers(parts: Sequence[Part], offset: int = 0) -> tuple[Number, ...]:
     found: list[Number] = []
     at = 0
     while at < len(parts):
+        counted = _whole(parts, at)
+        if counted is not None and _is_counting(counted):
+            at = counted.end
+            continue
         number = _read(parts, at)
         if number is None:
             at += 1
@@ -94,7 +98,7 @@ def _read(parts: Sequence[Part], at: int) -> Number | None:
     number = _point(parts, at, number)
     if number is None:
         return None
-    if _is_interjection(parts, number) or _is_counting(number):
+    if _is_interjection(parts, number):
         return None
     if not number.point:
         number = _and_fraction(parts, number)

@@ -132,7 +132,7 @@ def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...
         before = slots[i - 1]
         if before.after or (slots[i].norm in ("but", "so", "because", "although", "which", "then")):
             found.append(i)
-        elif before.norm in ("and", "but", "so", "then", "because") and i - 1 not in found:
+        elif before.norm in ("and", "but", "so", "then", "because"):
             found.append(i)
     return tuple(found)
 

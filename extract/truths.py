@@ -47,6 +47,10 @@ _MAY_FOLLOW = (
     "securely",
     "okay",
     "snug",
+    "till",
+    "until",
+    "for",
+    "because",
 )
 _PRONOUNS = ("it", "its", "that", "they", "she", "one", "them", "this")
 
@@ -219,8 +223,7 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
         if judged.statuses(cue.start, cue.end) & set(STATUSES):
             continue
         if choice == good:
-            if judged.negated(cue.start, cue.start + 1) is None or _own_no(judged, cue):
-                negated.append(cue)
+            negated.append(cue)
             continue
         if any(
             o is not cue and o.kind == f"says:{good}" and o.start < cue.end and cue.start < o.end
@@ -256,11 +259,6 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
     elif negated:
         cue = negated[0]
         yield _made(page, field, negative, cue.start, cue.start, cue.end, 2.0)
-
-
-def _own_no(judged: Judgement, cue: Cue) -> bool:
-    no = judged.negated(cue.start, cue.end)
-    return no is not None and cue.start <= no.cue.start < cue.end
 
 
 def _one_phrase(positive: list[tuple[str, Cue]]) -> bool:
