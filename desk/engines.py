@@ -12,22 +12,26 @@ from desk.settings import Settings
 
 if TYPE_CHECKING:
     import numpy as np
+
     from capture.photo_text import Eye
     from capture.transcribe import Ear
 
 
 class LateEar:
-    """An ear that loads its models when it first hears."""
+    """An ear that loads its models when it first hears.
 
-    def __init__(self, settings: Settings) -> None:
-        self._settings = settings
+    With `resumes` it leaves in the home how far a long memo was heard, and goes on there.
+    """
+
+    def __init__(self, settings: Settings, *, resumes: bool = True) -> None:
+        self._settings, self._resumes = settings, resumes
 
     @cached_property
     def _ear(self) -> Ear:
         from capture.transcribe import Ear
 
         home = self._settings.home
-        stash = home / "unfinished" if home.is_dir() else None
+        stash = home / "unfinished" if self._resumes and home.is_dir() else None
         return Ear(self._settings.models_dir, words=self._settings.profile.words, stash=stash)
 
     def hear(

@@ -25,9 +25,7 @@ def add_to(app: typer.Typer) -> None:
 
 def intake(
     ctx: typer.Context,
-    paths: Annotated[
-        list[Path], typer.Argument(help="Folders, memos and photos.", metavar="PATH")
-    ],
+    paths: Annotated[list[Path], typer.Argument(help="Folders, memos and photos.", metavar="PATH")],
     json: Annotated[bool, typer.Option("--json", help="Print the summary as JSON.")] = False,
     clock_shift: Annotated[
         str, typer.Option(help="Add this to every time of the batch: +1h, -12m, 1h30m10s.")
@@ -98,7 +96,7 @@ def try_(
 
     settings = opening.settings(ctx.obj)
     catalogue = opening.catalogue(settings)
-    ear, eye = engines.LateEar(settings), engines.LateEye(settings)
+    ear, eye = engines.LateEar(settings, resumes=False), engines.LateEye(settings)
     failed: list[CowlnoteError] = []
     done = 0
     for text, is_sentence in _inputs(inputs):

@@ -112,7 +112,7 @@ def engines(monkeypatch: pytest.MonkeyPatch, ear: Any, eye: Any) -> Any:
     from desk import engines as real
 
     used = SimpleNamespace(ear=ear, eye=eye)
-    monkeypatch.setattr(real, "LateEar", lambda settings: used.ear)
+    monkeypatch.setattr(real, "LateEar", lambda settings, **_: used.ear)
     monkeypatch.setattr(real, "LateEye", lambda settings: used.eye)
     return used
 

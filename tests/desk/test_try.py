@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
@@ -70,6 +71,14 @@ def test_nothing_is_recorded_and_nothing_is_made(cowlnote, folder, tmp_path, hom
     assert cowlnote("try", SAID, memo, at=nowhere).code == 0
     assert not nowhere.exists()
     cowlnote("try", SAID, memo)
+    assert [p.name for p in home.iterdir()] == ["aircraft.toml"]
+
+
+@pytest.mark.slow
+def test_the_real_engines_too_make_nothing_in_the_home(cowlnote, home):
+    media = Path(__file__).parent.parent.parent / "demo_media"
+    ran = cowlnote("try", media / "hangar-06.m4a", media / "IMG_0103.jpg", "--json")
+    assert ran.code == 0
     assert [p.name for p in home.iterdir()] == ["aircraft.toml"]
 
 
