@@ -171,11 +171,12 @@ def _bind(
     said = {s.name for s in made}
     if main > 0:
         main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
-        main -= 0.15 * bool(field.precedes)
-    beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in here))
+        main += _ahead(page, i, field, said)
+    also = _comment(page, n, field)
+    beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
-    if fit < -0.7 and name <= 0 and subject <= 0:
+    if fit < -0.7 and name < 1.4 and subject <= 0:
         return None  # a unit of something else: only the field's own name can hold the number
     alone = field.alone != "no" and firm
     main = max(main, _placed(page, i, field, topic))
@@ -202,6 +203,25 @@ def _bind(
     signs["loose"] *= float(name <= 0 and side <= 0)
     signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
     return Binding(field, score, cue, signs)
+
+
+def _comment(page: Page, n: int, field: Field) -> list[Cue]:
+    """*stick says six. That's before I drain it*: what the next sentence says of this one."""
+    if n + 1 >= len(page.bounds) or page.slots[page.bounds[n + 1][0]].norm not in ("that", "this"):
+        return []
+    return [c for c in page.cues[n + 1] if c.owner == field.name]
+
+
+def _ahead(page: Page, i: int, field: Field, said: set[str]) -> float:
+    """A level is that before the work if the draining is told of later, and not yet."""
+    if not field.precedes:
+        return 0.0
+    later = any(
+        c.owner in field.precedes and c.kind in ("frames", "amounts") and c.slot is not None
+        for found in page.cues[page.sentence(i) + 1 :]
+        for c in found
+    )
+    return 0.35 if later and not said & set(field.precedes) else -0.15
 
 
 def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bool:

@@ -65,6 +65,11 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
     )
 
 
+def _same_clause(page: Page, cue: Cue, i: int) -> bool:
+    a, b = min(cue.start, i), max(cue.start, i)
+    return not any("," in page.slots[k].after for k in range(a, b))
+
+
 def _near(page: Page, cue: Cue, i: int) -> bool:
     """Say whether no other value stands between a cue and a slot; a cue behind it must touch it."""
     if cue.start > i:
@@ -98,7 +103,7 @@ def _date(
     a, b = page.bounds[n]
     here = [c for c in page.cues[n] if c.owner == field.name]
     cue, score = _best(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
-    if score < 1.9 and any(c.kind == "unless" for c in here):
+    if score < 1.9 and any(c.kind == "unless" and _same_clause(page, c, i) for c in here):
         return
     doubts = list(spelled.doubts)
     if score < 0.8:
