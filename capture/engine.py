@@ -26,7 +26,9 @@ PLAIN = re.compile(r"[A-Za-z' ,.?!-]*")
 ROMAN = re.compile(r"[ -]*(I{2,}|I?V|VI+|I?X|XI+|X{2,}|XV|MM+)")
 """With figures ruled out, a model may flee into Roman ones."""
 
-WINDOW_S = 30.0
+WINDOW_S, LEAST_S = 30.0, 12.0
+"""The models' own half minute, and the least that they are given: in less, they repeat a short text
+("five five, five five" for "five five", in a real person's recording)."""
 BEAM = 5
 TOKENS_PER_S = 8
 REPEATS = 2.2
@@ -118,7 +120,9 @@ class Engine:
     def _decode(self, piece: Samples, tail_s: float | None, words: Sequence[str]) -> Heard:
         whole = round(WINDOW_S * RATE)
         piece = piece[:whole]
-        room = whole if tail_s is None else min(whole, len(piece) + round(tail_s * RATE))
+        room = whole
+        if tail_s is not None:
+            room = min(whole, max(round(LEAST_S * RATE), len(piece) + round(tail_s * RATE)))
         room -= room % 320  # the model sees two hops of 160 samples at once
         encoded = self._encode(np.pad(piece, (0, max(0, room - len(piece)))))
         prompt = [*self._tokens.sot_sequence, self._tokens.no_timestamps]

@@ -80,7 +80,7 @@ def is_hint(word: str) -> bool:
     return bool(re.fullmatch(r"[A-Za-z' -]{2,40}", word)) and not parts & NUMBERS
 
 
-AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=3.0)
+AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=6.0)
 
 
 def ways(names: Sequence[str]) -> tuple[Way, ...]:
@@ -121,7 +121,7 @@ class Ear:
 
     def check(self) -> None:
         """Raise ModelMissingError if a model that will be needed is absent or altered."""
-        for name in self._names:
+        for name in self._using():
             models.where(self._models_dir, name)
 
     def _engine(self, name: str) -> Engine:
