@@ -134,7 +134,7 @@ class Engine:
             encoded,
             [prompt],
             beam_size=BEAM,
-            max_length=min(448, longest),
+            max_length=min(448, 2 * longest),  # the engine gives a text at most half of it
             suppress_tokens=self._never,
             return_scores=True,
             return_no_speech_prob=True,
