@@ -40,7 +40,8 @@ class Judgement:
     def statuses(self, start: int, end: int | None = None) -> set[str]:
         """Give the statuses that lie over any slot from `start` up to `end`."""
         end = start + 1 if end is None else end
-        return {r.status for r in self.reaches if r.start < end and start < r.end}
+        found = {r.status for r in self.reaches if r.start < end and start < r.end}
+        return found - {"today", "history"} if "today" in found else found
 
     def negated(self, start: int, end: int | None = None) -> Reach | None:
         """Give the negation over a slot, if there is one."""
@@ -86,7 +87,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         if "?" in slots[end - 1].after:
             found.append(Reach("question", start, end, Cue("question", "whole", start, end, 1)))
         unsure += [r for r in found if r.status == "unsure"]
-        found = [r for r in found if r.status in (*STATUSES, "negation")]
+        found = [r for r in found if r.status in (*STATUSES, "negation", "today")]
         if block is not None:
             stop = min((t for t in turns), default=end)
             if stop > start:

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue
+from extract.doc import Part
 from extract.draft import Alternative
 from extract.fields import NO_TENTHS, value_of
 from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
@@ -160,7 +161,7 @@ def _apply(
         mine = next((s for s in bound if s.name == old.name), None)
         if mine is not None:
             place = mine.position if mine.position is not None else old.position
-            if place != old.position:
+            if old.position is not None and place != old.position:
                 continue
             fresh = replace(mine, position=place, first=min(mine.first, page.clause(cue.start)))
         else:
@@ -192,6 +193,26 @@ def _new_place(page: Page, old: Statement, new: int, catalogue: Catalogue) -> in
         return None
     value = quantity.number.value
     return int(value) if value in field.positions and not field.plausible(value) else None
+
+
+def hesitated(
+    page: Page, parts: Sequence[Part], found: Sequence[Statement], catalogue: Catalogue
+) -> list[Statement]:
+    """*thirty-nine psi, er, thirty-seven psi*: a value said again after a hesitation holds."""
+    made = list(found)
+    for old in found:
+        new = old.slot + 1
+        if new >= len(page.slots) or not parts[page.slots[new].start].hesitant:
+            continue
+        slots = page.slots[old.slot], page.slots[new]
+        if any(s.norm != NUMBER for s in slots) or not _alike(page, old, new, catalogue):
+            continue
+        fresh = _with_value(page, old, new, catalogue)
+        gone = Alternative(old.value, 0.05, "said before a hesitation")
+        fresh = replace(fresh, first=old.first, alternatives=(gone,))
+        made = [s for s in made if s is not old and s.slot != new]
+        made.append(fresh.doubted("said twice, with a hesitation between"))
+    return made
 
 
 def _next_value(page: Page, cue: Cue) -> int | None:

@@ -59,7 +59,18 @@ def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
                 Part(text, piece, number, after if last else "", hesitant and not place, place > 0)
             )
         hesitant = False
-    return tuple(made)
+    return tuple(_had(part, made[n + 1 : n + 2]) for n, part in enumerate(made))
+
+
+_PARTICIPLES = ("been", "got", "gone", "had", "put", "come", "done", "taken", "read", "run", "said")
+
+
+def _had(part: Part, following: Sequence[Part]) -> Part:
+    """*she'd cooled* is *had*, *she'd want* is *would*."""
+    if part.norm != "would" or not part.glued or not following:
+        return part
+    word = following[0].norm
+    return replace(part, norm="had") if word.endswith("ed") or word in _PARTICIPLES else part
 
 
 def words_of(text: str) -> tuple[str, ...]:

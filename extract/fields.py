@@ -42,6 +42,9 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
             continue
         if _is_place_number(page, i) or _counting(page, i):
             continue
+        if placed := _placed_group(page, i, fields):
+            made.append(placed)
+            continue
         bound = sorted(
             (b for f in fields if (b := _bind(page, i, f, used, made, catalogue)) is not None),
             key=lambda b: -b.score,
@@ -55,6 +58,25 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
         made += _statements(page, i, best, bound[1:], made)
         spent |= {i, *_join(page, made, i)}
     return tuple(made)
+
+
+def _placed_group(page: Page, i: int, fields: Sequence[Field]) -> Statement | None:
+    """*one seventy-five, two seventy-four*: a cylinder and its value run together as 175."""
+    number = number_of(page.slots[i])
+    quantity = page.slots[i].what
+    field = next((f for f in fields if f.positions and isinstance(f.positions[0], int)), None)
+    if number is None or field is None or not isinstance(quantity, Quantity) or quantity.unit:
+        return None
+    pieces = [text for _, text in number.pieces]
+    if number.style != "groups" or len(pieces) != 2 or pieces[0] not in ("1", "2", "3", "4", "5", "6"):
+        return None
+    value = Decimal(pieces[1])
+    if not set(field.cues.get("topics", ())) & page.topics[i] or not field.plausible(value):
+        return None
+    signs = {"name": 1.0, "margin": 3.0}
+    return Statement(
+        field.name, value, field.unit, int(pieces[0]), i, page.clause(i), i, 2.5, (), (), signs
+    )
 
 
 def _in_order(page: Page, catalogue: Catalogue) -> list[Statement]:
@@ -174,6 +196,9 @@ def _bind(
         main += _ahead(page, i, field, said)
     also = _comment(page, n, field)
     beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
+    zero = quantity.number.digits.startswith("0") and "." not in quantity.number.digits
+    if zero and field.unit not in ("in", "h") and quantity.number.style == "digits":
+        return None
     pounds = unit is not None and unit.dimension == "pounds"
     firm = fit > 0 and not pounds
     if fit < -0.7 and name < 1.4 and subject <= 0:
@@ -252,7 +277,7 @@ def _covered(page: Page, cue: Cue, n: int) -> bool:
 def _frame(page: Page, cue: Cue) -> float:
     """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
     pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
-    return 1.8 + 0.25 * cue.literals - 0.7 * pauses
+    return 1.8 + 0.25 * cue.literals - 1.0 * pauses
 
 
 def _told(page: Page, i: int) -> bool:

@@ -54,10 +54,10 @@ def _witnessed(told: list[Draft], kind: Kind, known: Known) -> Draft:
     if len(told) == 1:
         return told[0]
     best = _preferred(told, known)
-    differing = [d for d in told if not kind.same(d.value, best.value)]
-    agreeing = [d for d in told if kind.same(d.value, best.value)]
+    differing = [d for d in told if not _same(d, best, kind)]
+    agreeing = [d for d in told if _same(d, best, kind)]
     if not differing or _came_about(best, kind):
-        best = max(agreeing, key=lambda d: (not d.doubts, d.confidence))
+        best = max(agreeing, key=lambda d: (_fullness(d), not d.doubts, d.confidence))
     others = tuple(_evidence(d) for d in told if d is not best)
     if differing and not _came_about(best, kind):
         seen = any(_is_photo(d) for d in told)
@@ -68,6 +68,20 @@ def _witnessed(told: list[Draft], kind: Kind, known: Known) -> Draft:
         unsure = min(1 - d.confidence for d in agreeing) / 2
         best = replace(best, confidence=max(best.confidence, min(AGREE, 1 - unsure)))
     return replace(best, also=(*best.also, *others))
+
+
+def _same(a: Draft, b: Draft, kind: Kind) -> bool:
+    return kind.same(a.value, b.value) or _ends(a, b) or _ends(b, a)
+
+
+def _ends(short: Draft, whole: Draft) -> bool:
+    # "dash two two seven A" is how people say the end of a longer number
+    end, number = str(short.value), str(whole.value)
+    return end.startswith("-") and len(end) > 3 and number.endswith(end)
+
+
+def _fullness(draft: Draft) -> int:
+    return len(draft.value) if isinstance(draft.value, str) else 0
 
 
 def _preferred(told: list[Draft], known: Known) -> Draft:

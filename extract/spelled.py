@@ -296,6 +296,8 @@ def _code(parts: Sequence[Part], at: int) -> Spelled | None:
         i = end
         if parts[i - 1].after and not _goes_on(parts, i, text):
             break
+    if text.startswith("pn") and parts[at].norm == "p" and len(text) > 4:
+        text = text[2:].lstrip("-") if text[2].isalpha() or text[2].isdigit() else text[2:]
     while text.endswith("-"):
         text, i = text[:-1], i - 1
     letters = sum(c.isalpha() for c in text)

@@ -73,6 +73,14 @@ def test_what_is_known_ranks_witnesses_and_never_silences_one():
     assert got.doubts
 
 
+def test_the_end_of_a_part_number_agrees_with_the_whole_one_which_is_kept():
+    part = {"name": "filter_part_number", "unit": None}
+    got = one(said("-318B", **part), seen("QF-318B", confidence=0.8, **part))
+    assert (got.value, got.doubts, got.media) == ("QF-318B", (), "IMG_1.jpg")
+    assert one(said("-318A", **part), seen("QF-318B", **part)).doubts
+    assert one(said("318B", **part), seen("QF-318B", **part)).doubts  # perhaps another part
+
+
 @pytest.mark.parametrize("turned", [False, True])
 def test_of_two_memos_the_later_counts_whatever_order_they_come_in(turned):
     drafts = [said("2345.6", "a.wav", 0), said("2345.8", "b.wav", 9)]
