@@ -21,6 +21,8 @@ KINDS = ("drum", "lcd")
 LEAST_SCORE = 0.3
 _STRIDE, _UNIT = 8, 32.0
 _WHOLE_PX, _CLOSE_PX = 512, 384
+# beside a checkout's packages, and in an installed one
+_CARRIED = (Path(__file__).parents[1] / "models" / "photo", Path(__file__).parent / "photo_models")
 _CLOSE_SHARE = 0.42  # a counter's part of the width of the close look
 
 
@@ -39,14 +41,25 @@ def session(models_dir: Path, name: str) -> Any:
     """Open one of the photo networks on the processor. Raises ModelMissingError without it."""
     import onnxruntime
 
-    path = models_dir / "photo" / f"{name}.onnx"
-    if not path.is_file():
-        raise ModelMissingError("the photo reader's network is not there", path.name,
-                                "put the models/photo folder back as it was delivered")  # fmt: skip
+    places = [folder / f"{name}.onnx" for folder in (models_dir / "photo", *_CARRIED)]
+    path = next((place for place in places if place.is_file()), None)
+    if path is None:
+        raise ModelMissingError(
+            "the photo reader's network is not there",
+            f"{name}.onnx",
+            "put the models/photo folder back as it was delivered",
+        )
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 2
     options.log_severity_level = 3
-    return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+    try:
+        return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+    except Exception:  # noqa: BLE001 - its own errors share no narrower base
+        raise ModelMissingError(
+            "the photo reader's network is damaged",
+            path,
+            "put the models/photo folder back as it was delivered",
+        ) from None
 
 
 class CounterFinder:

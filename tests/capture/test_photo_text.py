@@ -189,10 +189,21 @@ def test_a_label_gives_its_part_number_alone(eye: Eye, tmp_path: Path, catalogue
     assert (draft.name, draft.value) == ("filter_part_number", "QX-4412-C")
 
 
-def test_a_missing_network_is_named(tmp_path: Path) -> None:
+def test_a_missing_network_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("capture.photo_find._CARRIED", ())
     path = tmp_path / "photo.jpg"
     Image.new("RGB", (300, 300)).save(path)
     with pytest.raises(ModelMissingError, match=r"finder\.onnx"):
+        Eye(tmp_path).read(path, path.name)
+
+
+def test_a_damaged_network_is_named(tmp_path: Path) -> None:
+    (tmp_path / "photo").mkdir()
+    whole = (MODELS / "photo" / "finder.onnx").read_bytes()
+    (tmp_path / "photo" / "finder.onnx").write_bytes(whole[: len(whole) // 2])
+    path = tmp_path / "photo.jpg"
+    Image.new("RGB", (300, 300)).save(path)
+    with pytest.raises(ModelMissingError, match="damaged"):
         Eye(tmp_path).read(path, path.name)
 
 
