@@ -18,6 +18,7 @@ from pathlib import Path
 
 import jiwer
 import numpy as np
+
 from capture.audio import decode
 from capture.transcribe import Ear
 
@@ -48,10 +49,15 @@ def main() -> None:
     x = p.parse_args()
     truth = json.loads((x.set / "truth.json").read_text("utf-8"))
     kept: dict[str, dict[str, str]] = {}
-    print(f"{'model':28} {'condition':10} {'WER':>6} {'trade':>6} {'number':>6} {'invented/min':>12} {'start p50':>9} {'p90':>6}")
+    print(
+        f"{'model':28} {'condition':10} {'WER':>6} {'trade':>6} {'number':>6} {'invented/min':>12} {'start p50':>9} {'p90':>6}"
+    )
     for name in x.models:
         ear = Ear(Path(name).parent, models=(name,))
-        heard = {memo["media"]: ear.hear(decode(x.set / memo["media"]), memo["media"]).hearings for memo in truth}
+        heard = {
+            memo["media"]: ear.hear(decode(x.set / memo["media"]), memo["media"]).hearings
+            for memo in truth
+        }
         for way in range(2):
             title = f"{Path(name).name} {next(iter(heard.values()))[way].settings.split()[-1]}"
             kept[title] = {media: h[way].text for media, h in heard.items()}
@@ -98,7 +104,8 @@ def report(title: str, truth: list[dict], heard: dict) -> None:
         print(
             f"{title:28} {group:10} {c['wrong'] / c['said']:6.3f} {c['trade right'] / max(1, c['trade']):6.3f} "
             f"{c['number right'] / max(1, c['number']):6.3f} {c['invented'] / max(c['minutes'], 1e-9):12.2f} "
-            f"{np.median(off):9.2f} {np.quantile(off, 0.9):6.2f}", flush=True,
+            f"{np.median(off):9.2f} {np.quantile(off, 0.9):6.2f}",
+            flush=True,
         )
 
 

@@ -26,9 +26,16 @@ MONTHS = (
 ).split()
 WEEKDAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
 NAMES = "Dana Pat Lee Marta Theo Ines Walt June Omar Priya Karl Nell Hugo Rosa Sam Vera Bo".split()
-PLACES = "Redford Millbrook the coast the city Ashby Lakeview the valley Northgate Portsea".split(" ")
+PLACES = "Redford Millbrook the coast the city Ashby Lakeview the valley Northgate Portsea".split(
+    " "
+)
 SHARES = {
-    "topic": 0.60, "not_value": 0.12, "number": 0.10, "fragment": 0.02, "chatter": 0.04, "general": 0.12
+    "topic": 0.60,
+    "not_value": 0.12,
+    "number": 0.10,
+    "fragment": 0.02,
+    "chatter": 0.04,
+    "general": 0.12,
 }
 
 
@@ -75,8 +82,9 @@ class Speaker:
     def __init__(self, rng: random.Random) -> None:
         self.rng = rng
         self.slots: dict[str, Callable[[], str]] = {
-            name: getattr(self, name) for name in dir(self) if not name.startswith("_")
-            and name not in ("rng", "slots", "fill")
+            name: getattr(self, name)
+            for name in dir(self)
+            if not name.startswith("_") and name not in ("rng", "slots", "fill")
         }
 
     def _zero(self) -> str:
@@ -95,7 +103,11 @@ class Speaker:
 
     def tach(self) -> str:
         """An hour counter: up to five figures and a tenth, sometimes without."""
-        n = int(10 ** self.rng.uniform(1.5, 4.0)) if self.rng.random() < 0.85 else self.rng.randrange(9999)
+        n = (
+            int(10 ** self.rng.uniform(1.5, 4.0))
+            if self.rng.random() < 0.85
+            else self.rng.randrange(9999)
+        )
         if self.rng.random() < 0.1:
             n -= n % 100
         tenth = self.rng.randrange(10)
@@ -108,17 +120,31 @@ class Speaker:
 
     def qt(self) -> str:
         """Quarts: whole, a fraction, or a decimal."""
-        n, r = self.rng.choice([1, 2, 3, 4, 5, 5, 6, 6, 7, 7, 8, 8, 9, 10, 11, 12]), self.rng.random()
+        n, r = (
+            self.rng.choice([1, 2, 3, 4, 5, 5, 6, 6, 7, 7, 8, 8, 9, 10, 11, 12]),
+            self.rng.random(),
+        )
         if r < 0.3:
             return ONES[n]
         if r < 0.75:
             share = self.rng.choice(
-                ["a quarter", "a half", "three quarters", "one quarter", "one half", "a third",
-                 "three-quarters", "a half", "a quarter"]
+                [
+                    "a quarter",
+                    "a half",
+                    "three quarters",
+                    "one quarter",
+                    "one half",
+                    "a third",
+                    "three-quarters",
+                    "a half",
+                    "a quarter",
+                ]
             )
             return f"{ONES[n]} and {share}"
         if r < 0.8:
-            return self.rng.choice(["a half", "three quarters of a", "half a", "one and a half", "a quarter"])
+            return self.rng.choice(
+                ["a half", "three quarters of a", "half a", "one and a half", "a quarter"]
+            )
         tenths = self.rng.choice([*range(1, 10), 25, 75, 5, 5])
         return f"{ONES[n]} {self._point()} {by_digit(str(tenths), 'oh')}"
 
@@ -135,14 +161,18 @@ class Speaker:
         """A torque with its unit."""
         if self.rng.random() < 0.25:
             n = self.rng.randrange(120, 421)
-            return f"{self._whole(n)} {self.rng.choice(['inch pounds', 'inch pounds', 'inch-pounds'])}"
+            return (
+                f"{self._whole(n)} {self.rng.choice(['inch pounds', 'inch pounds', 'inch-pounds'])}"
+            )
         n, half = self.rng.randrange(8, 46), self.rng.random()
         amount = under_hundred(n)
         if half < 0.15:
             amount += self.rng.choice([" and a half", f" {self._point()} five", " and a quarter"])
         elif half < 0.22:
             amount = by_digit(str(n), "oh")
-        unit = self.rng.choice(["foot pounds"] * 5 + ["foot-pounds", "pound feet", "newton meters", "pounds"])
+        unit = self.rng.choice(
+            ["foot pounds"] * 5 + ["foot-pounds", "pound feet", "newton meters", "pounds"]
+        )
         return f"{amount} {unit}"
 
     def wire(self) -> str:
@@ -169,7 +199,9 @@ class Speaker:
 
     def rpm(self) -> str:
         """Engine speed."""
-        n = self.rng.choice([600, 700, 750, 800, 900, 1000, 1000, 1100, 1200, 1500, 1700, 1800, 2000, 2100, 2300])
+        n = self.rng.choice(
+            [600, 700, 750, 800, 900, 1000, 1000, 1100, 1200, 1500, 1700, 1800, 2000, 2100, 2300]
+        )
         n += self.rng.choice([0, 0, 0, 50, 20])
         if n == 1000 and self.rng.random() < 0.6:
             return self.rng.choice(["a thousand", "one thousand", "ten hundred"])
@@ -193,7 +225,9 @@ class Speaker:
         n = self.rng.choice([*range(55, 80), *range(68, 80)])
         r = self.rng.random()
         top = under_hundred(n) if r < 0.85 else by_digit(str(n), "oh")
-        return top + self.rng.choice([" over eighty"] * 5 + ["", " out of eighty", " over eight zero"])
+        return top + self.rng.choice(
+            [" over eighty"] * 5 + ["", " out of eighty", " over eight zero"]
+        )
 
     def cyl(self) -> str:
         """A cylinder."""
@@ -201,7 +235,9 @@ class Speaker:
 
     def int(self) -> str:
         """A number of anything."""
-        n = self.rng.choice([self.rng.randrange(2, 60), self.rng.randrange(2, 100), self.rng.randrange(100, 1000)])
+        n = self.rng.choice(
+            [self.rng.randrange(2, 60), self.rng.randrange(2, 100), self.rng.randrange(100, 1000)]
+        )
         return self._whole(n) if n > 99 else under_hundred(n)
 
     def low(self) -> str:
@@ -216,14 +252,24 @@ class Speaker:
         """Figures one by one, as a serial number is read out."""
         n = self.rng.randrange(3, 9)
         figures = "".join(self.rng.choice("0123456789") for _ in range(n))
-        return by_digit(figures, self._zero()) if self.rng.random() < 0.75 else in_pairs(figures, self._zero())
+        return (
+            by_digit(figures, self._zero())
+            if self.rng.random() < 0.75
+            else in_pairs(figures, self._zero())
+        )
 
     def pn(self) -> str:
         """A part number read out: letters, dash, figures, sometimes a letter at the end."""
-        letters = " ".join(self.rng.choice("ABCDEFGHJKLMNPRSTUVWXZ") for _ in range(self.rng.randrange(0, 4)))
+        letters = " ".join(
+            self.rng.choice("ABCDEFGHJKLMNPRSTUVWXZ") for _ in range(self.rng.randrange(0, 4))
+        )
         n = str(self.rng.randrange(2, 99999))
-        figures = by_digit(n, self._zero()) if self.rng.random() < 0.7 else in_pairs(n, self._zero())
-        tail = self.rng.choice(["", "", "", " A", " B", " dash one", " dash two", " C", " dash A", " tack one"])
+        figures = (
+            by_digit(n, self._zero()) if self.rng.random() < 0.7 else in_pairs(n, self._zero())
+        )
+        tail = self.rng.choice(
+            ["", "", "", " A", " B", " dash one", " dash two", " C", " dash A", " tack one"]
+        )
         dash = self.rng.choice(["dash ", "", " dash "] if letters else ["dash ", "dash ", ""])
         return " ".join(f"{letters} {dash}{figures}{tail}".split())
 
@@ -234,9 +280,25 @@ class Speaker:
     def grade(self) -> str:
         """An oil grade as said."""
         return self.rng.choice(
-            ["twenty W fifty", "fifteen W fifty", "twenty-five W sixty", "single grade fifty", "straight fifty",
-             "SAE fifty", "SAE forty", "sixty weight", "hundred weight", "eighty weight", "a hundred plus",
-             "W one hundred", "one hundred", "multigrade", "mineral oil", "SAE thirty", "straight forty"]
+            [
+                "twenty W fifty",
+                "fifteen W fifty",
+                "twenty-five W sixty",
+                "single grade fifty",
+                "straight fifty",
+                "SAE fifty",
+                "SAE forty",
+                "sixty weight",
+                "hundred weight",
+                "eighty weight",
+                "a hundred plus",
+                "W one hundred",
+                "one hundred",
+                "multigrade",
+                "mineral oil",
+                "SAE thirty",
+                "straight forty",
+            ]
         )
 
     def month(self) -> str:
@@ -253,26 +315,50 @@ class Speaker:
 
     def place(self) -> str:
         """A place that is nowhere."""
-        return self.rng.choice(["Redford", "Millbrook", "the coast", "the city", "Ashby", "the valley", "Northgate"])
+        return self.rng.choice(
+            ["Redford", "Millbrook", "the coast", "the city", "Ashby", "the valley", "Northgate"]
+        )
 
     def date(self) -> str:
         """A day of 2019 to 2031 as said."""
         day, month = self.rng.randrange(1, 29), self.month()
         nth = ORDINALS[day] if day <= 20 else f"twenty-{ORDINALS[day - 20]}"
         n = self.rng.randrange(19, 32)
-        year = self.rng.choice([f"twenty {under_hundred(n)}", f"two thousand {under_hundred(n)}", f"two thousand and {under_hundred(n)}"])
+        year = self.rng.choice(
+            [
+                f"twenty {under_hundred(n)}",
+                f"two thousand {under_hundred(n)}",
+                f"two thousand and {under_hundred(n)}",
+            ]
+        )
         year = self.rng.choice(["", f" {year}", f" {year}"])
         return self.rng.choice(
-            [f"the {nth} of {month}{year}", f"{month} {nth}{year}", f"{month} the {nth}{year}",
-             f"{under_hundred(day)} {month}{year}", f"{month} {under_hundred(day)}{year}"]
+            [
+                f"the {nth} of {month}{year}",
+                f"{month} {nth}{year}",
+                f"{month} the {nth}{year}",
+                f"{under_hundred(day)} {month}{year}",
+                f"{month} {under_hundred(day)}{year}",
+            ]
         )
 
     def clock(self) -> str:
         """A time of day."""
-        h, m = self.rng.randrange(24), self.rng.choice([0, 5, 10, 15, 20, 30, 40, 42, 45, 50, self.rng.randrange(60)])
-        hour = under_hundred(h) if h > 9 else self.rng.choice([ONES[h], f"oh {ONES[h]}", f"zero {ONES[h]}"])
+        h, m = (
+            self.rng.randrange(24),
+            self.rng.choice([0, 5, 10, 15, 20, 30, 40, 42, 45, 50, self.rng.randrange(60)]),
+        )
+        hour = (
+            under_hundred(h)
+            if h > 9
+            else self.rng.choice([ONES[h], f"oh {ONES[h]}", f"zero {ONES[h]}"])
+        )
         if m == 0:
-            return f"{hour} {self.rng.choice(['hundred', 'hundred hours'])}" if h > 9 else f"{ONES[h]} o'clock"
+            return (
+                f"{hour} {self.rng.choice(['hundred', 'hundred hours'])}"
+                if h > 9
+                else f"{ONES[h]} o'clock"
+            )
         return f"{hour} {'oh ' + ONES[m] if m < 10 else under_hundred(m)}"
 
     def fill(self, template: str) -> str:

@@ -17,7 +17,14 @@ import subprocess
 import time
 from pathlib import Path
 
-HELD_OUT = ("af_nova", "am_echo", "bf_emma", "bm_george", "am_michael", "af_nicole")  # for measuring
+HELD_OUT = (
+    "af_nova",
+    "am_echo",
+    "bf_emma",
+    "bm_george",
+    "am_michael",
+    "af_nicole",
+)  # for measuring
 DEV = ("am_adam", "af_bella", "bm_daniel", "af_sarah", "bf_alice", "am_liam")  # left out as well
 PLAIN = (
     "af_alloy af_aoede af_heart af_jessica af_kore af_river af_sky am_eric am_fenrir am_onyx am_puck "
@@ -26,9 +33,27 @@ PLAIN = (
 ACCENTS = "em_alex ff_siwis hf_alpha hm_omega if_sara im_nicola jf_alpha jm_kumo pf_dora pm_alex zf_xiaobei zm_yunxi".split()
 # espeak-ng's phonemes to the ones kokoro was trained on
 PHONES = {
-    "ʔˌn\u0329": "tn", "ʔn\u0329": "tn", "ʔn": "tn", "a^ɪ": "I", "a^ʊ": "W", "d^ʒ": "ʤ", "e^ɪ": "A", "t^ʃ": "ʧ",
-    "ɔ^ɪ": "Y", "ə^l": "ᵊl", "ʲo": "jo", "ʲə": "jə", "ʲ": "", "ɚ": "əɹ", "r": "ɹ", "x": "k", "ç": "k", "ɐ": "ə",
-    "ɬ": "l", "\u0303": "", "əɹɹ": "əɹ",
+    "ʔˌn\u0329": "tn",
+    "ʔn\u0329": "tn",
+    "ʔn": "tn",
+    "a^ɪ": "I",
+    "a^ʊ": "W",
+    "d^ʒ": "ʤ",
+    "e^ɪ": "A",
+    "t^ʃ": "ʧ",
+    "ɔ^ɪ": "Y",
+    "ə^l": "ᵊl",
+    "ʲo": "jo",
+    "ʲə": "jə",
+    "ʲ": "",
+    "ɚ": "əɹ",
+    "r": "ɹ",
+    "x": "k",
+    "ç": "k",
+    "ɐ": "ə",
+    "ɬ": "l",
+    "\u0303": "",
+    "əɹɹ": "əɹ",
 }
 AMERICAN = {"o^ʊ": "O", "ɜːɹ": "ɜɹ", "ɜː": "ɜɹ", "ɪə": "iə", "ː": "", "ɾ": "T"}
 BRITISH = {"e^ə": "ɛː", "iə": "ɪə", "ə^ʊ": "Q", "o^ʊ": "Q"}
@@ -46,13 +71,22 @@ def phonemes(clauses: list[str], british: bool) -> dict[str, str]:
     for i in range(0, len(clauses), 1000):
         some = clauses[i : i + 1000]
         run = subprocess.run(
-            ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", lang], input="\n\n".join(some) + "\n",
-            capture_output=True, text=True, check=True,
+            ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", lang],
+            input="\n\n".join(some) + "\n",
+            capture_output=True,
+            text=True,
+            check=True,
         )
         lines = [line.strip() for line in run.stdout.split("\n") if line.strip()]
         if len(lines) != len(some):
             lines = [
-                " ".join(subprocess.run(["espeak-ng", "-q", "--ipa", "--tie=^", "-v", lang, c], capture_output=True, text=True).stdout.split())
+                " ".join(
+                    subprocess.run(
+                        ["espeak-ng", "-q", "--ipa", "--tie=^", "-v", lang, c],
+                        capture_output=True,
+                        text=True,
+                    ).stdout.split()
+                )
                 for c in some
             ]
         for clause, line in zip(some, lines, strict=True):
@@ -61,7 +95,9 @@ def phonemes(clauses: list[str], british: bool) -> dict[str, str]:
             line = re.sub("(\\S)\u0329", "ᵊ\\1", line).replace("\u0329", "")
             for a, b in (BRITISH if british else AMERICAN).items():
                 line = line.replace(a, b)
-            made[clause] = line.replace("ʔ", "t").replace("e", "A").replace("o", "ɔ").replace("^", "")
+            made[clause] = (
+                line.replace("ʔ", "t").replace("e", "A").replace("o", "ɔ").replace("^", "")
+            )
     return made
 
 
@@ -79,8 +115,11 @@ def speaker(rng: random.Random) -> dict[str, object]:
         mix = {rng.choice(PLAIN): share, rng.choice(ACCENTS): 1 - share}
     main = max(mix, key=lambda k: mix[k])
     return {
-        "mix": mix, "british": main[0] == "b", "speed": rng.uniform(0.85, 1.3),
-        "pitch": rng.choice([1.0, rng.uniform(0.88, 1.14)]), "soft_thou": rng.random() < 0.35,
+        "mix": mix,
+        "british": main[0] == "b",
+        "speed": rng.uniform(0.85, 1.3),
+        "pitch": rng.choice([1.0, rng.uniform(0.88, 1.14)]),
+        "soft_thou": rng.random() < 0.35,
     }
 
 
@@ -101,19 +140,38 @@ def plan(seed: int, count: int, prose: list[str], vocab: dict[str, int]) -> list
         group += 1
     split = [re.findall(r"([^,.;:!?]+)([,.;:!?]*)", said(t)) for t in texts]
     known = {
-        b: phonemes(sorted({c.strip() for s, w in zip(split, who) if w[1]["british"] is b for c, _ in s if c.strip()}), b)
+        b: phonemes(
+            sorted(
+                {
+                    c.strip()
+                    for s, w in zip(split, who)
+                    if w[1]["british"] is b
+                    for c, _ in s
+                    if c.strip()
+                }
+            ),
+            b,
+        )
         for b in (False, True)
     }
     made = []
     for i, (text, parts, (g, one)) in enumerate(zip(texts, split, who)):
-        line = " ".join(known[bool(one["british"])][c.strip()] + p[:1] for c, p in parts if c.strip())
+        line = " ".join(
+            known[bool(one["british"])][c.strip()] + p[:1] for c, p in parts if c.strip()
+        )
         if not one["soft_thou"]:
             line = line.replace("ðˈW", "θˈW")
-        made.append({
-            "n": i, "text": text, "group": g, "mix": one["mix"], "pitch": round(float(one["pitch"]), 4),
-            "speed": round(float(one["speed"]) * rng.uniform(0.94, 1.06), 3),
-            "tokens": [vocab[c] for c in line if c in vocab][:500],
-        })
+        made.append(
+            {
+                "n": i,
+                "text": text,
+                "group": g,
+                "mix": one["mix"],
+                "pitch": round(float(one["pitch"]), 4),
+                "speed": round(float(one["speed"]) * rng.uniform(0.94, 1.06), 3),
+                "tokens": [vocab[c] for c in line if c in vocab][:500],
+            }
+        )
     return made
 
 
@@ -132,7 +190,12 @@ def say(items: list[dict], model: str, voices: Path, out: Path, name: str, until
     def save() -> None:
         nonlocal saved
         if sound:
-            np.savez(out / f"tmp-{name}-{saved}.npz", sound=np.concatenate(sound), lengths=[len(s) for s in sound], n=numbers)
+            np.savez(
+                out / f"tmp-{name}-{saved}.npz",
+                sound=np.concatenate(sound),
+                lengths=[len(s) for s in sound],
+                n=numbers,
+            )
             (out / f"tmp-{name}-{saved}.npz").rename(out / f"part-{name}-{saved}.npz")
         saved += 1
         sound.clear()
@@ -143,10 +206,14 @@ def say(items: list[dict], model: str, voices: Path, out: Path, name: str, until
             break
         t = item["tokens"]
         style = sum(w * table[v][min(len(t), 509)] for v, w in item["mix"].items())
-        audio = session.run(None, {
-            "tokens": np.array([[0, *t, 0]], np.int64), "style": style[None].astype(np.float32),
-            "speed": np.array([item["speed"]], np.float32),
-        })[0].ravel()
+        audio = session.run(
+            None,
+            {
+                "tokens": np.array([[0, *t, 0]], np.int64),
+                "style": style[None].astype(np.float32),
+                "speed": np.array([item["speed"]], np.float32),
+            },
+        )[0].ravel()
         loud = np.flatnonzero(np.abs(audio) > 0.01)
         if len(loud) < 2000:
             continue
@@ -182,13 +249,22 @@ def main() -> None:
     if x.do == "plan":
         prose = x.prose.read_text("utf-8").splitlines() if x.prose else []
         vocab = json.loads(x.vocab.read_text("utf-8"))["vocab"]
-        x.plan.write_text(json.dumps(plan(x.seed, x.count, prose, vocab), ensure_ascii=False), "utf-8")
+        x.plan.write_text(
+            json.dumps(plan(x.seed, x.count, prose, vocab), ensure_ascii=False), "utf-8"
+        )
         return
     x.out.mkdir(parents=True, exist_ok=True)
     items = json.loads(x.plan.read_text("utf-8"))
     if x.backwards:
         items.reverse()
-    say(items[x.part :: x.parts], x.model, x.voices, x.out, f"{'b' if x.backwards else 'f'}{x.part}", time.time() + x.seconds)
+    say(
+        items[x.part :: x.parts],
+        x.model,
+        x.voices,
+        x.out,
+        f"{'b' if x.backwards else 'f'}{x.part}",
+        time.time() + x.seconds,
+    )
 
 
 if __name__ == "__main__":

@@ -11,8 +11,9 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F
-from capture.adapter import entries
 from torch import Tensor, nn
+
+from capture.adapter import entries
 
 
 def arrays(model_bin: Path) -> dict[str, np.ndarray]:
@@ -31,17 +32,29 @@ class Whisper(nn.Module):
     def __init__(self, folder: Path, rank: int, device: str, dtype: torch.dtype) -> None:
         super().__init__()
         held = arrays(folder / "model.bin")
-        self.w = {k: torch.tensor(v.astype(np.float32), device=device).to(dtype) for k, v in held.items()}
-        self.layers = 1 + max(int(k.split("/")[1][6:]) for k in held if k.startswith("encoder/layer_") and k[14].isdigit())
+        self.w = {
+            k: torch.tensor(v.astype(np.float32), device=device).to(dtype) for k, v in held.items()
+        }
+        self.layers = 1 + max(
+            int(k.split("/")[1][6:])
+            for k in held
+            if k.startswith("encoder/layer_") and k[14].isdigit()
+        )
         self.width = held["decoder/embeddings/weight"].shape[1]
         self.heads = self.width // 64
-        self.align = [tuple(x) for x in json.loads((folder / "config.json").read_text())["alignment_heads"]]
-        self.targets = sorted(k for k in held if "/linear_" in k and k.endswith("/weight") and "layer_" in k)
+        self.align = [
+            tuple(x) for x in json.loads((folder / "config.json").read_text())["alignment_heads"]
+        ]
+        self.targets = sorted(
+            k for k in held if "/linear_" in k and k.endswith("/weight") and "layer_" in k
+        )
         self.factors = nn.ParameterDict()
         for name in self.targets:
             out, inner = held[name].shape
             key = name.replace("/", "|")
-            self.factors[key + "|A"] = nn.Parameter(torch.randn(rank, inner, device=device) / inner**0.5)
+            self.factors[key + "|A"] = nn.Parameter(
+                torch.randn(rank, inner, device=device) / inner**0.5
+            )
             self.factors[key + "|B"] = nn.Parameter(torch.zeros(out, rank, device=device))
 
     def weights(self) -> dict[str, Tensor]:
@@ -64,8 +77,12 @@ class Whisper(nn.Module):
         return F.linear(x, w[name + "/weight"], w[name + "/bias"])
 
     def _self(self, w: dict[str, Tensor], at: str, x: Tensor, causal: bool) -> Tensor:
-        q, k, v = self._linear(w, at + "/linear_0", self._norm(w, at + "/layer_norm", x)).chunk(3, -1)
-        y = F.scaled_dot_product_attention(self._split(q), self._split(k), self._split(v), is_causal=causal)
+        q, k, v = self._linear(w, at + "/linear_0", self._norm(w, at + "/layer_norm", x)).chunk(
+            3, -1
+        )
+        y = F.scaled_dot_product_attention(
+            self._split(q), self._split(k), self._split(v), is_causal=causal
+        )
         return x + self._linear(w, at + "/linear_1", y.transpose(1, 2).flatten(2))
 
     def _feed(self, w: dict[str, Tensor], at: str, x: Tensor) -> Tensor:
@@ -76,7 +93,9 @@ class Whisper(nn.Module):
         """Features (B, 80, n) to (B, n / 2, D)."""
         x = mel.to(w["encoder/conv1/weight"].dtype)
         x = F.gelu(F.conv1d(x, w["encoder/conv1/weight"], w["encoder/conv1/bias"], padding=1))
-        x = F.gelu(F.conv1d(x, w["encoder/conv2/weight"], w["encoder/conv2/bias"], stride=2, padding=1))
+        x = F.gelu(
+            F.conv1d(x, w["encoder/conv2/weight"], w["encoder/conv2/bias"], stride=2, padding=1)
+        )
         x = x.transpose(1, 2)
         x = x + w["encoder/position_encodings/encodings"][: x.shape[1]]
         for i in range(self.layers):
@@ -86,7 +105,10 @@ class Whisper(nn.Module):
 
     def decode(self, w: dict[str, Tensor], tokens: Tensor, seen: Tensor) -> tuple[Tensor, Tensor]:
         """Give hidden states (B, T, D) and the mean attention of the alignment heads (B, T, n / 2)."""
-        x = w["decoder/embeddings/weight"][tokens] + w["decoder/position_encodings/encodings"][: tokens.shape[1]]
+        x = (
+            w["decoder/embeddings/weight"][tokens]
+            + w["decoder/position_encodings/encodings"][: tokens.shape[1]]
+        )
         looks = []
         for i in range(self.layers):
             x = self._self(w, f"decoder/layer_{i}/self_attention", x, causal=True)
@@ -107,12 +129,22 @@ class Whisper(nn.Module):
         for name in self.targets:
             key = name.replace("/", "|")
             made[f"{name}.A"] = held[key + "|A"].astype(np.float16)
-            made[f"{name}.B"] = (held[key + "|B"].astype(np.float16) * np.float32(share)).astype(np.float16)
+            made[f"{name}.B"] = (held[key + "|B"].astype(np.float16) * np.float32(share)).astype(
+                np.float16
+            )
         return made
 
 
 @torch.no_grad()
-def greedy(net: Whisper, w: dict[str, Tensor], mel: Tensor, start: list[int], eot: int, most: int, banned: Tensor) -> list[list[int]]:
+def greedy(
+    net: Whisper,
+    w: dict[str, Tensor],
+    mel: Tensor,
+    start: list[int],
+    eot: int,
+    most: int,
+    banned: Tensor,
+) -> list[list[int]]:
     """Give each clip's tokens, the likeliest at each step; `banned` is added to the logits."""
     seen = net.encode(w, mel)
     tokens = torch.tensor([start] * len(mel), device=mel.device)
