@@ -58,7 +58,7 @@ def contrasted(
         if n + 1 < len(page.bounds) and page.slots[end].norm in _GOES_ON:
             end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
-        weak = [s for s in made if s.slot == new and not s.signs.get("name")]
+        weak = [s for s in made if s.slot == new and (s.signs.get("loose") or s.score < 1.8)]
         if weak and page.slots[new].what and _no_unit(page, new):
             made = [s for s in made if s not in weak]
         elif new in taken:
@@ -66,7 +66,10 @@ def contrasted(
         if new is None or judged.statuses(new) or judged.negated(new):
             continue
         if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
-            made.append(_with_value(page, old, new, catalogue))
+            fresh = _with_value(page, old, new, catalogue)
+            field = catalogue.fields[old.name]
+            if not isinstance(fresh.value, Decimal) or field.plausible(fresh.value):
+                made.append(fresh)
     return made
 
 
@@ -115,6 +118,8 @@ def correct(
     """Apply corrections in the order in which they were said."""
     made = sorted(found, key=lambda s: (s.slot, s.name))
     for cue in judged.corrections:
+        if _is_word(page, cue):
+            continue
         made = _apply(page, judged, cue, made, catalogue)
     for cue in judged.withdrawals:
         made = _withdraw(page, cue, made)
@@ -222,10 +227,27 @@ def _next_value(page: Page, cue: Cue) -> int | None:
     for k in range(cue.end, page.bounds[min(n + 1, len(page.bounds) - 1)][1]):
         if page.slots[k].norm in VALUES and page.slots[k].norm != RANGE:
             return k
+        if cue.literals == 1 and _bare(page, cue) and k - cue.end >= 4:
+            return None
         reach = 14 if k < end else 6 + (4 if cue.literals > 1 else 0)
         if k - cue.end >= reach:
             return None
     return None
+
+
+def _is_word(page: Page, cue: Cue) -> bool:
+    """*no sample*: *no* corrects only before a pause, a value or a word such as *make*."""
+    slots, word = page.slots, page.slots[cue.start].norm
+    if cue.literals > 1 or word != "no" or slots[cue.start].after or cue.end >= len(slots):
+        return False
+    ahead = slots[cue.end].norm
+    return ahead not in (*VALUES, "make", "it", "that", "wait", "sorry", "no", "i")
+
+
+def _bare(page: Page, cue: Cue) -> bool:
+    """*no*, *wait*, *actually* are mostly no correction: the value must come at once."""
+    word = page.slots[cue.start].norm
+    return word in ("no", "nope", "wait", "rather", "actually", "oops", "whoops", "pardon")
 
 
 def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:

@@ -13,9 +13,11 @@ from decimal import Decimal
 from extract.catalogue import Catalogue, Field
 from extract.draft import Alternative
 from extract.outline import NUMBER, OVER, PLACE, RANGE, Cue, Slot, number_of
+from extract.numbers import Number
 from extract.places import place_of, place_start
 from extract.quantities import Quantity, convert, plain, units
 from extract.statements import Page, Statement
+from extract.words import HOMOPHONES
 
 THRESHOLD = 1.3
 _CONNECT = ("for", "on", "in", "of", "at", "is", "was")
@@ -158,6 +160,8 @@ def _bind(
         return Binding(field, 4.0, None, {"over": 1.0})
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name and not _covered(page, c, n)]
+    if field.positions and quantity.number.value == 80 and page.slots[i].norm != OVER and field.high == 80:
+        return None  # what the gauge was set to
     if any(c.kind == "unless" and _near_enough(page, c, i) for c in here):
         return None
     signs: dict[str, float] = {}
@@ -504,6 +508,10 @@ def _statements(
         doubts.append(f"{value} {field.unit} is out of the ordinary for {field.label}")
     if field.decimals == 1 and not number.point:
         doubts.append(NO_TENTHS)
+    if field.decimals == 1 and (longer := _begun_before(page, i, number)):
+        alternatives.append(Alternative(value, 0.3, f"without “{longer[1]}” before it"))
+        value = longer[0]
+        doubts.append(f"“{longer[1]}” before the figures was taken for one of them")
     if number.homophones:
         doubts.append("a word that only sounds like a figure was taken for one")
     if best.signs.get("alone"):
@@ -512,6 +520,11 @@ def _statements(
     if close:
         doubts.append(f"could also be the {close[0].field.label}")
     places = place_of(page, i, field) if field.positions else (None,)
+    regulated = page.slots[i].norm != OVER and value == 80
+    if places == (None,) and not regulated and made and made[-1].name == field.name and isinstance(made[-1].position, int):
+        if page.sentence(i) - page.sentence(made[-1].slot) <= 1:
+            places = (made[-1].position,)
+            doubts.append("which cylinder was not said, taken as the one before")
     first, last = _extent(page, i, best.cue)
     first = page.clause(min(first, place_start(page, i, field)))
     unit = field.unit
@@ -523,6 +536,19 @@ def _statements(
         )
         for place in places
     ]  # fmt: skip
+
+
+_MUST_BE_FIGURE = ("reads", "read", "says", "shows", "is", "time", "tach", "hobbs", "reading", "showing")
+
+
+def _begun_before(page: Page, i: int, number: Number) -> tuple[Decimal, str] | None:
+    """*reads to three four five point six*: no *to* can stand there, so it is the first figure."""
+    before = page.slots[max(0, i - 2) : i]
+    if len(before) < 2 or before[1].norm not in HOMOPHONES or before[1].after or not number.point:
+        return None
+    if before[0].norm not in _MUST_BE_FIGURE or number.style not in ("digits", "groups"):
+        return None
+    return Decimal(HOMOPHONES[before[1].norm] + number.digits), before[1].norm
 
 
 def _inherit(

@@ -15,6 +15,7 @@ from extract.kinds import Kind
 from extract.known import NOTHING, Known
 
 DIFFER = 0.55  # how sure a value is that another witness contradicts
+FAINT = 0.2  # how much less sure a later statement may be and still count
 AGREE = 0.99  # how sure two independent witnesses can make a value
 
 
@@ -38,7 +39,8 @@ def fuse(
 
 def _restated(group: list[Draft], kind: Kind) -> Draft:
     """Settle what one witness says: the last statement counts, and another value is a doubt."""
-    last = group[-1]
+    sure = [d for d in group if d.confidence > group[-1].confidence + FAINT]
+    last = max(sure, key=lambda d: d.confidence) if sure else group[-1]
     differing = [d for d in group if not kind.same(d.value, last.value)]
     if not differing:
         return max(group, key=lambda d: (d.confidence, -(d.start or 0)))

@@ -20,6 +20,7 @@ from extract.corrections import changed, contrasted, correct, hesitated, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
 from extract.fields import read_numbers
+from extract.expect import expect
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.outline import outline
@@ -31,7 +32,7 @@ from extract.truths import read_truths
 def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tuple[Draft, ...]:
     """Read typed words into drafts; they have no time."""
     doc = _pipeline(catalogue, known.on.year if known.on else None)(to_doc(text))
-    drafts = [_draft(doc, s, "", None) for s in doc._.statements]
+    drafts = [expect(_draft(doc, s, "", None), catalogue, known) for s in doc._.statements]
     return fuse(drafts, catalogue, known)
 
 
@@ -91,7 +92,8 @@ def verdicts(
         )
         alternatives = (*draft.alternatives, *others)
         confidence = of_verdict(verdict)
-        made.append((verdict, replace(draft, confidence=confidence, alternatives=alternatives)))
+        draft = replace(draft, confidence=confidence, alternatives=alternatives)
+        made.append((verdict, expect(draft, catalogue, known)))
     return made
 
 
