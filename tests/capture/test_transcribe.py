@@ -359,10 +359,13 @@ def test_a_real_persons_recording_is_heard_word_for_word_and_takes_no_hint() -> 
     ear = Ear(MODELS)
     for path in sorted(Path(REAL).glob("*.wav")):
         said = re.findall(r"[a-z']+", path.with_suffix(".txt").read_text().lower())
+        wrong = []
         for hearing in ear.hear(decode(path), path.name).hearings:
             heard = re.findall(r"[a-z']+", hearing.text.lower())
-            assert jiwer.wer(" ".join(said), " ".join(heard)) <= 0.05, hearing
+            wrong.append(jiwer.wer(" ".join(said), " ".join(heard)))
             assert not {w.lower() for w in transcribe.TRADE} & (set(heard) - set(said))
+        assert min(wrong) == 0.0  # the tuned model may miss a word of other talk, not all models
+        assert max(wrong) <= 0.1
 
 
 def test_the_speech_finder_is_silent_over_ten_minutes_of_hangar() -> None:
