@@ -13,9 +13,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from extract.amounts import value_of
 from extract.catalogue import Catalogue, Field
 from extract.draft import Position, Value
-from extract.fields import value_of
 from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE
 from extract.quantities import Quantity
 from extract.statements import Statement
@@ -84,8 +84,8 @@ def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Eve
             states.append(_event(doc, hearing, model, statement.first, statement.last, statement))
     for i, slot in enumerate(doc._.outline):
         if slot.norm in _EVENTS:
-            for statement in bound.get(i) or [None]:
-                values.append(_event(doc, hearing, model, i, i, statement))
+            stated: list[Statement | None] = [*bound.get(i, ())]
+            values += [_event(doc, hearing, model, i, i, one) for one in stated or [None]]
     return values, states
 
 
@@ -170,7 +170,7 @@ def _verdicts(
     mine = [e for e in bound if e.statement and e.statement.name == name]
     places = Counter(e.statement.position for e in mine if e.statement)
     one_hearing = max(Counter(e.hearing for e in mine).values())
-    said = [p for p in places if p is not None] or [None]
+    said: list[Position] = [p for p in places if p is not None] or [None]
     chosen = sorted(said, key=lambda p: -places[p])[:one_hearing]
     for place in chosen:
         yield _verdict(group, (name, place), models, hearings, catalogue)

@@ -6,17 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
+from extract.amounts import value_of
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue
 from extract.doc import Part
 from extract.draft import Alternative
-from extract.fields import NO_TENTHS, value_of
+from extract.fields import NO_TENTHS
 from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
-
-
 
 _GOES_ON = ("it", "they", "i", "we", "mine", "ours", "this")
 
@@ -58,12 +57,14 @@ def contrasted(
         if n + 1 < len(page.bounds) and page.slots[end].norm in _GOES_ON:
             end = page.bounds[n + 1][1]
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
+        if new is None:
+            continue
         weak = [s for s in made if s.slot == new and (s.signs.get("loose") or s.score < 1.8)]
         if weak and page.slots[new].what and _no_unit(page, new):
             made = [s for s in made if s not in weak]
         elif new in taken:
             continue
-        if new is None or judged.statuses(new) or judged.negated(new):
+        if judged.statuses(new) or judged.negated(new):
             continue
         if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
             fresh = _with_value(page, old, new, catalogue)
@@ -157,10 +158,10 @@ def _apply(
         if judged.statuses(new) & set(STATUSES):
             continue
         beside = cue.start - old.slot <= 2
-        place = _new_place(page, old, new, catalogue) if beside else None
-        if place is not None:
+        moved = _new_place(page, old, new, catalogue) if beside else None
+        if moved is not None:
             return sorted(
-                [replace(s, position=place) if s is old else s for s in found if s.slot != new],
+                [replace(s, position=moved) if s is old else s for s in found if s.slot != new],
                 key=lambda s: (s.slot, s.name),
             )
         mine = next((s for s in bound if s.name == old.name), None)

@@ -28,7 +28,9 @@ def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
     if not better:
         return draft
     best = max(better, key=lambda a: a.confidence)
-    heard = Alternative(draft.value, 1 - draft.confidence, "as heard, but it cannot follow the last")
+    heard = Alternative(
+        draft.value, 1 - draft.confidence, "as heard, but it cannot follow the last"
+    )
     doubt = (
         f"{shown(draft.value, field.unit)} was heard, which cannot follow the last"
         f" {shown(last, field.unit)}: {shown(best.value, field.unit)} was chosen"

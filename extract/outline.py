@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from extract.digits import Number
 from extract.doc import STRONG, Part
-from extract.numbers import Number
 from extract.quantities import Quantity, find_quantities
 from extract.spelled import Spelled, find_spelled
 from extract.words import DIGITS

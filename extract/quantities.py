@@ -12,10 +12,10 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 
+from extract.digits import Number
 from extract.doc import Part
-from extract.numbers import Number, find_numbers
+from extract.numbers import find_numbers
 from extract.words import FRACTIONS, table
-
 
 _THINGS = ("plugs", "cylinders", "cylinder", "bottles", "cans")
 
@@ -145,7 +145,9 @@ def _unit_before(parts: Sequence[Part], quantity: Quantity) -> Quantity:
     for i in range(max(0, quantity.start - 5), quantity.start - 1):
         if parts[i].norm == "in" and (found := unit_at(parts, i + 1)):
             between = parts[found[1] : quantity.start]
-            if found[0].dimension != "length" and all(p.norm in ("is", "was", "at", "of", "it") for p in between):
+            if found[0].dimension != "length" and all(
+                p.norm in ("is", "was", "at", "of", "it") for p in between
+            ):
                 return replace(quantity, unit=found[0])
     return quantity
 

@@ -19,8 +19,8 @@ from extract.confidence import of_text, of_verdict, thresholds
 from extract.corrections import changed, contrasted, correct, hesitated, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
-from extract.fields import read_numbers
 from extract.expect import expect
+from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.outline import outline

@@ -11,8 +11,9 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
+from extract.digits import Number
 from extract.doc import Part
-from extract.numbers import Number, find_numbers
+from extract.numbers import find_numbers
 from extract.quantities import unit_at
 from extract.words import table
 

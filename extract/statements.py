@@ -66,7 +66,11 @@ def matcher(catalogue: Catalogue) -> Matcher:
     """Give the matcher of all field cues, places, choices, topics and other things of a catalogue."""
     rows: dict[tuple[str, str], Iterable[str]] = {}
     for name, entry in catalogue.fields.items():
-        rows |= {(name, kind): phrases for kind, phrases in entry.cues.items() if kind not in ("topics", "elsewhere")}
+        rows |= {
+            (name, kind): phrases
+            for kind, phrases in entry.cues.items()
+            if kind not in ("topics", "elsewhere")
+        }
         rows |= {(name, f"place:{p}"): words for p, words in entry.places.items()}
         rows |= {(name, f"says:{choice}"): words for choice, words in entry.says.items()}
     rows |= {

@@ -6,8 +6,9 @@ import re
 from collections.abc import Iterable
 from datetime import date
 
+from extract.binding import best_cue, other_pull
 from extract.catalogue import Catalogue, Field
-from extract.fields import _best, _extent, _other
+from extract.fields import extent
 from extract.outline import CODE, DATE, GRADE, NUMBER, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
@@ -41,15 +42,15 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
     here = [c for c in page.cues[n] if c.owner == field.name]
     if any(c.kind == "unless" and _near(page, c, i) for c in here):
         return
-    cue, score = _best(page, i, [c for c in here if c.kind == "subjects"], set(), 2.2, 1.8)
+    cue, score = best_cue(page, i, [c for c in here if c.kind == "subjects"], set(), 2.2, 1.8)
     grade = page.slots[i].norm == GRADE
     if grade:
         score = max(score, 1.6)
     elif score < 0.8 and set(field.cues.get("topics", ())) & page.topics[i]:
         score = 1.0
-    if score < 0.8 or (not grade and _other(page, i, catalogue) > score + 0.5):
+    if score < 0.8 or (not grade and other_pull(page, i, catalogue) > score + 0.5):
         return
-    first, last = _extent(page, i, cue)
+    first, last = extent(page, i, cue)
     doubts = spelled.doubts
     yield Statement(
         field.name,
@@ -88,7 +89,7 @@ def _figures(page: Page, field: Field, i: int) -> Iterable[Statement]:
         return
     if len(quantity.number.digits) < 3:
         return
-    first, last = _extent(page, i, None)
+    first, last = extent(page, i, None)
     yield Statement(
         field.name, quantity.number.digits, None, None, i, first, last, 1.5, signs={"text": 1.0}
     )
@@ -102,7 +103,7 @@ def _date(
     n = page.sentence(i)
     a, b = page.bounds[n]
     here = [c for c in page.cues[n] if c.owner == field.name]
-    cue, score = _best(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
+    cue, score = best_cue(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
     if score < 1.9 and any(c.kind == "unless" and _same_clause(page, c, i) for c in here):
         return
     doubts = list(spelled.doubts)
@@ -119,7 +120,7 @@ def _date(
         except ValueError:
             return
         doubts.append(f"no year was said, taken as {year}, that of the memo")
-    first, last = _extent(page, i, cue)
+    first, last = extent(page, i, cue)
     yield Statement(
         field.name, value, None, None, i, first, last, score, tuple(doubts), signs={"date": 1.0}
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue, Field
@@ -167,8 +168,7 @@ def _subject(
     if (words in _SHORT or last in ("on", "in", "off")) and not _closes(page, cue, b):
         return None
     behind = [o for o in owners if cue.end <= o[0].start <= cue.end + 2 and o[0].end <= b]
-    breaks = lambda s, e: any(page.slots[k].after for k in range(s, e))  # noqa: E731
-    if behind and not breaks(cue.end - 1, behind[0][0].start) and words not in _SHORT:
+    if behind and not _pause(page, cue.end - 1, behind[0][0].start) and words not in _SHORT:
         if page.slots[cue.end].norm not in ("and", "but", "with", "before", "after"):
             return (*behind[0], True)
     before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
@@ -195,6 +195,10 @@ def _subject(
     return None
 
 
+def _pause(page: Page, start: int, end: int) -> bool:
+    return any(page.slots[k].after for k in range(start, end))
+
+
 def _closes(page: Page, cue: Cue, end: int) -> bool:
     """A short word such as *in* is a state only where the clause ends, or goes on with *and*."""
     if page.slots[cue.end - 1].after or cue.end >= end:
@@ -207,9 +211,7 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
     if any(c.kind == "unless" for c in here):
         return
     elsewhere = frozenset(field.cues.get("elsewhere", ()))
-    says = [
-        c for c in here if c.kind.startswith("says:") and not elsewhere & page.topics[c.start]
-    ]
+    says = [c for c in here if c.kind.startswith("says:") and not elsewhere & page.topics[c.start]]
     if field.cues.get("subjects") and not any(c.kind == "subjects" for c in here):
         if not (
             n and any(c.owner == field.name and c.kind == "subjects" for c in page.cues[n - 1])
@@ -247,13 +249,10 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
         cue = next(c for k, c in positive if k == choice)
         made = _made(page, field, choice, cue.start, cue.start, cue.end, 2.0)
         if len(choices) > 1 and not _one_phrase(positive):
-            others = tuple(Alternative(c, 0.2, "also said") for c in choices[:-1])
-            made = Statement(
-                **{
-                    **_fields_of(made),
-                    "alternatives": others,
-                    "doubts": (f"{' and '.join(choices)} were both said",),
-                }
+            made = replace(
+                made,
+                alternatives=tuple(Alternative(c, 0.2, "also said") for c in choices[:-1]),
+                doubts=(f"{' and '.join(choices)} were both said",),
             )
         yield made
     elif negated:
@@ -264,10 +263,6 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
 def _one_phrase(positive: list[tuple[str, Cue]]) -> bool:
     spans = sorted((c.start, c.end) for _, c in positive)
     return spans[-1][0] < spans[0][1]
-
-
-def _fields_of(statement: Statement) -> dict[str, object]:
-    return {name: getattr(statement, name) for name in statement.__dataclass_fields__}
 
 
 def _made(

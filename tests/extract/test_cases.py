@@ -37,9 +37,7 @@ def test_sentence_gives_these_drafts_and_no_others(
         d.name if d.position is None else f"{d.name}/{d.position}": plain(d.value) for d in drafts
     }
     optional = case.get("may", [])
-    wanted = {
-        k: v for k, v in case["gives"].items() if k in got or k.split("/")[0] not in optional
-    }
+    wanted = {k: v for k, v in case["gives"].items() if k in got or k.split("/")[0] not in optional}
     extra = {k for k in got if k not in case["gives"] and k.split("/")[0] in optional}
     assert {k: v for k, v in got.items() if k not in extra} == wanted
     doubted = {d.name for d in drafts if d.doubts}

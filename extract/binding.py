@@ -1,0 +1,335 @@
+"""How well a number fits a field: cues, units, topics and places weighed together.
+
+The weights below order the kinds of evidence; they were chosen by hand on cases of our own
+(tests/extract/cases) and are no probabilities: those come from `extract.confidence`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from extract.amounts import inherit, value_of
+from extract.catalogue import Catalogue, Field
+from extract.outline import NUMBER, OVER, PLACE, Cue, number_of
+from extract.quantities import Quantity, plain, units
+from extract.statements import Page, Statement
+
+THRESHOLD = 1.3
+_CONNECT = ("for", "on", "in", "of", "at", "is", "was")
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """A number bound to a field: the score, the cue it leans on most, and what it leans on."""
+
+    field: Field
+    score: float
+    cue: Cue | None
+    signs: dict[str, float]
+
+
+def bind(
+    page: Page,
+    i: int,
+    field: Field,
+    used: set[tuple[str, int]],
+    made: Sequence[Statement],
+    catalogue: Catalogue,
+) -> Binding | None:
+    quantity = page.slots[i].what
+    if not isinstance(quantity, Quantity):
+        return None
+    quantity, _ = inherit(page, i, field, quantity, made)
+    unit = quantity.unit
+    if unit is not None and unit.dimension == "other":
+        return None
+    if page.slots[i].norm == OVER:
+        if "psi" != field.unit or not field.positions or "compression" not in field.name:
+            return None
+        return Binding(field, 4.0, None, {"over": 1.0})
+    n = page.sentence(i)
+    here = [c for c in page.cues[n] if c.owner == field.name and not _covered(page, c, n)]
+    if (
+        field.positions
+        and quantity.number.value == 80
+        and page.slots[i].norm != OVER
+        and field.high == 80
+    ):
+        return None  # what the gauge was set to
+    if any(c.kind == "unless" and _near_enough(page, c, i) for c in here):
+        return None
+    signs: dict[str, float] = {}
+    cue, name = best_cue(page, i, [c for c in here if c.kind == "names"], used, 2.2, 1.7)
+    if n and name < 1.0:
+        before = [c for c in page.cues[n - 1] if c.owner == field.name and c.kind == "names"]
+        earlier, carried = best_cue(page, i, before, used, 1.5, 0.0)
+        if carried > name:
+            cue, name = earlier, carried
+    own = (unit is not None and unit.name in field.units) or _in_topic(page, i, field, made)
+    frames = [c for c in here if c.slot == i and c.kind in ("frames", "amounts")]
+    signs["loose"] = float(
+        not own and unit is None and bool(frames) and all(c.kind == "amounts" for c in frames)
+    )
+    frame = max((_frame(page, c) for c in frames), default=0.0)
+    if frame > name:
+        cue = max(frames, key=lambda c: c.literals)
+    subject_cue, subject = best_cue(
+        page, i, [c for c in here if c.kind == "subjects"], set(), 1.1, 0.9
+    )
+    verbs = [c for c in here if c.kind == "verbs" and -5 <= i - c.end <= 5]
+    fit = _unit_fit(field, quantity)
+    topic = _in_topic(page, i, field, made)
+    verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
+    lone = (
+        field.plausible(plain(quantity.number.value))
+        and bool(verbs)
+        and not verb
+        and field.alone == "doubt"
+        and quantity.unit is None
+    )
+    main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
+    side = max(subject, 0.0) + verb
+    if side > main:
+        main, cue = side, cue if main > 1 else (subject_cue or (verbs[0] if verbs else None))
+    elif main > 0:
+        main += 0.3 * min(side, 1.0)
+    main += _parallel(page, i, field, quantity, made)
+    said = {s.name for s in made}
+    if main > 0:
+        main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
+        main += _ahead(page, i, field, said)
+    also = _comment(page, n, field)
+    beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
+    zero = quantity.number.digits.startswith("0") and "." not in quantity.number.digits
+    if zero and field.unit not in ("in", "h") and quantity.number.style == "digits":
+        return None
+    pounds = unit is not None and unit.dimension == "pounds"
+    firm = fit > 0 and not pounds
+    if fit < -0.7 and name < 1.4 and subject <= 0:
+        return None  # a unit of something else: only the field's own name can hold the number
+    alone = field.alone != "no" and firm
+    main = max(main, _placed(page, i, field, topic))
+    if main <= 0 and not (topic and firm) and not alone and not lone:
+        return None
+    if fit < -0.7 and max(name, frame) >= 1.9:
+        fit = -0.4  # its own name right beside it: a slip of the tongue
+    score = main + fit + beside
+    score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
+    value, _ = value_of(field, quantity)
+    if not field.plausible(value) and (pounds or (unit is None and max(name, frame, side) < 1)):
+        return None
+    if unit is None and _far_off(field, value):
+        return None
+    if fit >= 0 or unit is None:
+        score += 0.2 if field.plausible(value) else -1.0
+    if field.decimals == 1:
+        number = quantity.number
+        score += 0.4 if number.point and number.value >= 10 else -0.2
+    if field.alone == "yes" and fit > 0.5:
+        score += 0.9
+    elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
+        score, signs["alone"] = THRESHOLD + 0.1, 1.0
+    signs["loose"] *= float(name <= 0 and side <= 0)
+    signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
+    return Binding(field, score, cue, signs)
+
+
+def _comment(page: Page, n: int, field: Field) -> list[Cue]:
+    """*stick says six. That's before I drain it*: what the next sentence says of this one."""
+    if n + 1 >= len(page.bounds) or page.slots[page.bounds[n + 1][0]].norm not in ("that", "this"):
+        return []
+    return [c for c in page.cues[n + 1] if c.owner == field.name]
+
+
+def _ahead(page: Page, i: int, field: Field, said: set[str]) -> float:
+    """A level is that before the work if the draining is told of later, and not yet."""
+    if not field.precedes:
+        return 0.0
+    later = any(
+        c.owner in field.precedes and c.kind in ("frames", "amounts") and c.slot is not None
+        for found in page.cues[page.sentence(i) + 1 :]
+        for c in found
+    )
+    return 0.35 if later and not said & set(field.precedes) else -0.15
+
+
+def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bool:
+    """The talk is of this field's things, by its words or by a value just bound."""
+    if set(field.cues.get("topics", ())) & page.topics[i]:
+        return True
+    return any(
+        s.name in field.follows and page.sentence(i) - page.sentence(s.slot) <= 1 for s in made[-3:]
+    )
+
+
+def _far_off(field: Field, value: Decimal) -> bool:
+    """A number without a unit that is nowhere near what the field can be is some other number."""
+    if field.low is None or field.high is None or field.unit == "h":
+        return False
+    return value * 2 < field.low or value > field.high * 2
+
+
+def _covered(page: Page, cue: Cue, n: int) -> bool:
+    """*tail wheel* is no *wheel*: a longer name of something else takes the words."""
+    size = cue.end - cue.start
+    return cue.kind == "names" and any(
+        o.kind == "other" and o.start <= cue.start and cue.end <= o.end and o.end - o.start > size
+        for o in page.cues[n]
+    )
+
+
+def _frame(page: Page, cue: Cue) -> float:
+    """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
+    pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
+    return 1.8 + 0.25 * cue.literals - 1.0 * pauses
+
+
+def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
+    """While the talk is of tyres or cylinders, a place right before a number is cue enough."""
+    if not (topic and field.positions):
+        return 0.0
+    for k in range(i - 1, max(-1, i - 5), -1):
+        slot = page.slots[k]
+        if slot.norm == PLACE or (slot.norm == NUMBER and is_place_number(page, k)):
+            return 1.2 if isinstance(field.positions[0], int) else 0.0
+        if any(
+            c.owner == field.name and c.kind.startswith("place:") and c.end == k + 1
+            for c in page.cues[page.sentence(i)]
+        ):
+            return 1.2
+        if slot.after.strip(",:") or slot.norm in (NUMBER, OVER):
+            return 0.0
+    return 0.0
+
+
+def _parallel(
+    page: Page, i: int, field: Field, quantity: Quantity, made: Sequence[Statement]
+) -> float:
+    """*tops at sixteen thou, bottoms at seventeen*: the second goes on with the field of the first."""
+    if not field.positions or not made or made[-1].name != field.name:
+        return 0.0
+    last = made[-1].slot
+    if page.sentence(i) - page.sentence(last) > 1:
+        return 0.0
+    spoken = page.slots[last].what
+    units_ = {quantity.unit, spoken.unit} if isinstance(spoken, Quantity) else set()
+    if len(units_ - {None}) > 1:
+        return 0.0
+    placed = any(
+        c.owner == field.name and c.kind.startswith("place:") and last < c.start < i
+        for c in page.cues[page.sentence(i)]
+    )
+    return 1.6 if placed else 0.0
+
+
+def _near_enough(page: Page, cue: Cue, i: int) -> bool:
+    """Say whether a cue that speaks against a field stands in the clause of the number."""
+    if cue.end <= i:
+        return not any(page.slots[k].norm in (NUMBER, OVER) for k in range(cue.end, i))
+    between = page.slots[i : cue.start]
+    return not any(
+        s.after or s.norm in ("and", "but", "so") or (k and s.norm in (NUMBER, OVER))
+        for k, s in enumerate(between)
+    )
+
+
+def best_cue(
+    page: Page, i: int, cues: Sequence[Cue], used: set[tuple[str, int]], before: float, after: float
+) -> tuple[Cue | None, float]:
+    """Give the cue that a number leans on most, and how much."""
+    best: tuple[Cue | None, float] = (None, 0.0)
+    for cue in cues:
+        if _denied(page, cue):
+            continue
+        score = _pull(page, i, cue, before, after)
+        if used and any((cue.owner, k) in used for k in range(cue.start, cue.end)):
+            score -= 1.0
+        if score > best[1]:
+            best = (cue, score)
+    return best
+
+
+def _denied(page: Page, cue: Cue) -> bool:
+    """*not the tach*."""
+    before = [s.norm for s in page.slots[max(0, cue.start - 2) : cue.start]]
+    return before[-1:] == ["not"] or before == ["not", "the"]
+
+
+def _pull(page: Page, i: int, cue: Cue, before: float, after: float) -> float:
+    slots = page.slots
+    if cue.end <= i:
+        between = range(cue.end, i)
+        score = before - 0.1 * len(between)
+        commas = sum(bool(slots[k].after.strip(".?!;:")) for k in range(cue.end - 1, i))
+        score -= 0.15 * commas
+    elif cue.start > i:
+        between = range(i + 1, cue.start)
+        score = after - 0.15 * len(between)
+        commas = sum(bool(slots[k].after) for k in range(i, cue.start))
+        score -= 0.6 * commas
+        if not commas and between and slots[i + 1].norm in _CONNECT:
+            score += 0.6
+    else:
+        return before
+    numbers = sum(slots[k].norm in (NUMBER, OVER) for k in between)
+    breaks = sum(slots[k].norm in ("and", "but", "so") for k in between)
+    return score - 1.0 * numbers - 0.1 * breaks + 0.05 * cue.literals
+
+
+def other_pull(page: Page, i: int, catalogue: Catalogue) -> float:
+    n = page.sentence(i)
+    cues = [c for c in page.cues[n] if c.kind == "other"]
+    return best_cue(page, i, cues, set(), 2.3, 1.8)[1] + (0.5 if cues else 0.0)
+
+
+def _unit_fit(field: Field, quantity: Quantity) -> float:
+    unit = quantity.unit
+    if unit is None:
+        if field.unit == "in" and quantity.number.digits.startswith("0"):
+            return 0.6
+        return 0.0
+    if unit.name in field.units:
+        return 0.6 if unit.loose else 0.8
+    if field.unit and unit.dimension == units()[field.unit].dimension:
+        return -0.6
+    return -0.8
+
+
+def is_place_number(page: Page, i: int) -> bool:
+    """*five was seventy-four over eighty*: the five is a place."""
+    number = number_of(page.slots[i])
+    if (
+        number is None
+        or not (1 <= number.value <= 6)
+        or number.value % 1
+        or page.slots[i].norm == OVER
+    ):
+        return False
+    quantity = page.slots[i].what
+    if isinstance(quantity, Quantity) and quantity.unit is not None:
+        return False
+    ahead = page.slots[i + 1 : i + 5]
+    for slot in ahead:
+        if slot.norm == OVER:
+            return True
+        if slot.norm == NUMBER:
+            return "compression" in page.topics[i] and 40 <= (number_of(slot) or number).value <= 80
+        if slot.norm not in (
+            "was",
+            "is",
+            "at",
+            "came",
+            "up",
+            "in",
+            "had",
+            "got",
+            "gave",
+            "reads",
+            "read",
+            "showed",
+            "cylinder",
+        ):
+            return False
+    return False
