@@ -189,3 +189,11 @@ def test_every_value_a_field_ever_had_is_found(client, filled):
     assert f"entered by {WHO}" in page
     assert "Nothing found" in client.get("/search?since=2030-01-01").text
     assert "memo_00.wav" in client.get("/search?since=2026-03-14&until=2026-03-14").text
+
+
+def test_a_name_in_any_alphabet_is_printed_as_it_is():
+    from desk.paper_pdf import entry_pdf
+
+    # a built-in letter's PDF names Courier alone; the signs it lacks come with their own letters
+    assert b"DejaVu" in entry_pdf("Entered by Łukasz Zmyślony.")
+    assert b"DejaVu" not in entry_pdf("Entered by Ines Invented: 180 °F — “seen”.")
