@@ -243,17 +243,6 @@ def test_a_vault_that_cannot_be_made_is_one_line(cowlnote, folder, home):
     assert [line for line in ran.err.splitlines() if "vault" in line] == ran.err.splitlines()[-1:]
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write anywhere")
-def test_a_read_only_home_is_one_line(cowlnote, folder, home):
-    home.chmod(0o500)
-    try:
-        ran = take(cowlnote, folder)
-    finally:
-        home.chmod(0o700)
-    assert ran.code == 5
-    assert ran.err.count("\n") == 1
-
-
 def test_a_wrong_clock_can_be_put_right_for_a_batch(cowlnote, folder):
     cowlnote("intake", folder, "--clock-shift", "+1h30m")
     torque = next(d for d in cowlnote("drafts", "--json").data if d["name"] == "filter_torque")

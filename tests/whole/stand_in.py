@@ -5,6 +5,7 @@ Each memo says a torque of as many foot-pounds as its name has in its last two f
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from pathlib import Path
@@ -29,7 +30,7 @@ class SlowEar:
 
     def hear(self, samples: Any, media: str, progress: Any = None) -> Transcript:
         """Wait, then give the words of the memo's last figure."""
-        time.sleep(0.1)
+        time.sleep(float(os.environ.get("STAND_IN_S", "0.1")))
         said = SAYS[Path(media).stem[-1]].split()
         words = tuple(Word(w, i * 0.4, i * 0.4 + 0.3) for i, w in enumerate(said))
         return Transcript(media, 9.0, (Hearing("stand-in", "", words),))

@@ -66,9 +66,12 @@ def test_killed_at_any_moment_the_next_run_finishes_and_nothing_is_there_twice(f
 
 
 @pytest.mark.slow
-def test_ctrl_c_ends_with_130_and_no_traceback(folder, tmp_path):
+def test_ctrl_c_ends_with_130_and_no_traceback(folder, tmp_path, monkeypatch):
+    monkeypatch.setenv("STAND_IN_S", "30")
     victim = start("--home", tmp_path / "home", "intake", folder)
-    time.sleep(1.0)
+    assert victim.stderr
+    while "found" not in victim.stderr.readline():
+        pass
     victim.send_signal(signal.SIGINT)
     _, err = victim.communicate(timeout=60)
     assert victim.returncode == 130
