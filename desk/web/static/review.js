@@ -78,7 +78,8 @@ function choice(key, words, act, style = "") {
 function count() {
   const left = order();
   const doubtful = left.filter((d) => d.doubts.length).length;
-  document.getElementById("count").textContent = left.length ? `${left.length} waiting, ${doubtful} doubtful` : "none waiting";
+  const waits = left.length ? `${left.length} waiting, ${doubtful} doubtful` : "none waiting";
+  document.getElementById("count").textContent = onTheWay > 1 ? `${waits}, ${onTheWay} being entered` : waits;
   document.getElementById("by").textContent = who.value.trim() || "nobody yet";
 }
 
@@ -118,6 +119,7 @@ function decide(act, more = {}) {
       tell(problem.message, true);
     }
     onTheWay -= 1;
+    count();
   });
 }
 
