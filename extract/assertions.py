@@ -209,7 +209,8 @@ def _near(slots: Sequence[Slot], cue: Cue, start: int, end: int) -> list[Reach]:
             return [Reach(cue.owner, i, i + 1, cue)]
     if cue.owner == "negation":
         return []
-    for i in range(cue.start - 1, max(cue.start - 3, start) - 1, -1):
+    back = 5 if cue.owner == "today" else 3
+    for i in range(cue.start - 1, max(cue.start - back, start) - 1, -1):
         if slots[i].norm in numbers:
             return [Reach(cue.owner, i, i + 1, cue)]
         if slots[i].after:

@@ -168,7 +168,7 @@ def _far_off(field: Field, value: Decimal) -> bool:
     """A number without a unit that is nowhere near what the field can be is some other number."""
     if field.low is None or field.high is None or field.unit == "h":
         return False
-    return value * 2 < field.low or value > field.high * 2
+    return value * 2 < field.low or value * 10 > field.high * 13
 
 
 def _covered(page: Page, cue: Cue, n: int) -> bool:
@@ -183,6 +183,8 @@ def _covered(page: Page, cue: Cue, n: int) -> bool:
 def _frame(page: Page, cue: Cue) -> float:
     """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
     pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
+    if pauses and cue.kind == "amounts":
+        return 0.0
     return 1.8 + 0.25 * cue.literals - 1.0 * pauses
 
 

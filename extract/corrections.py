@@ -59,7 +59,7 @@ def contrasted(
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
         if new is None:
             continue
-        weak = [s for s in made if s.slot == new and (s.signs.get("loose") or s.score < 1.8)]
+        weak = [s for s in made if s.slot == new and _is_weak(page, s, old)]
         if weak and page.slots[new].what and _no_unit(page, new):
             made = [s for s in made if s not in weak]
         elif new in taken:
@@ -72,6 +72,15 @@ def contrasted(
             if not isinstance(fresh.value, Decimal) or field.plausible(fresh.value):
                 made.append(fresh)
     return made
+
+
+def _is_weak(page: Page, one: Statement, old: Statement) -> bool:
+    """A number bound by a loose phrase alone gives way to the field that is spoken of."""
+    spoken = page.slots[old.slot].what
+    bare = _no_unit(page, one.slot) and isinstance(spoken, Quantity) and spoken.unit is not None
+    if bare and not one.signs.get("name") and not one.signs.get("side"):
+        return True
+    return bool(one.signs.get("loose")) or one.score < 1.8
 
 
 def changed(
@@ -157,7 +166,7 @@ def _apply(
             continue
         if judged.statuses(new) & set(STATUSES):
             continue
-        beside = cue.start - old.slot <= 2
+        beside = cue.start - old.slot == 1
         moved = _new_place(page, old, new, catalogue) if beside else None
         if moved is not None:
             return sorted(

@@ -142,6 +142,9 @@ def _slow_cardinal(parts: Sequence[Part], i: int, terms: list[tuple[str, str, in
 def _sounds_like_digit(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
     """*to*, *for* and the like among single digits: a digit before, digits after, three at least."""
     norm = parts[i].norm
+    if not terms and norm in ("tree", "fower", "wun"):  # radio figures may begin a number
+        ahead = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
+        return ahead in DIGITS or ahead in POINTS
     if not terms or any(kind != "D" for kind, _, _ in terms) or parts[i].after:
         return False
     after, point = 0, False

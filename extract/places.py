@@ -12,7 +12,7 @@ from extract.statements import Page
 def place_of(page: Page, i: int, field: Field) -> tuple[Position, ...]:
     """Give the places that the number in a slot is stated for, or (None,) if none was said."""
     found = _said(page, field, page.sentence(i))
-    here = _pick(page, i, found)
+    here = _pick(page, i, field, found)
     if here:
         return here
     n = page.sentence(i)
@@ -79,12 +79,16 @@ def _is_value(page: Page, k: int) -> bool:
     return not place or page.slots[k].norm == OVER
 
 
-def _pick(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Position, ...]:
+def _pick(
+    page: Page, i: int, field: Field, found: list[tuple[int, Position]]
+) -> tuple[Position, ...]:
     """Take the nearest place before the number; behind it only where numbers come first."""
     if not found:
         return ()
     values = [k for k in range(*page.bounds[page.sentence(i)]) if _is_value(page, k)]
-    first_place = found[0][0]
+    n = page.sentence(i)
+    cues = [c.start for c in page.cues[n] if c.owner == field.name and c.kind.startswith("place:")]
+    first_place = min([found[0][0], *cues])
     if values and values[0] < first_place and all(k != first_place for k in values):
         later = [(at, p) for at, p in found if at > i and not any(i < k < at for k in values)]
         if later:
