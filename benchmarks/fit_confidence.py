@@ -128,7 +128,7 @@ def main(argv: list[str]) -> None:
         "",
         "# Below `drop` a reading is no draft; below `doubt` it carries a doubt.",
         "[thresholds]",
-        "drop = 0.5",
+        "drop = 0.55",
         "doubt = 0.9",
     ]
     print("\n".join(lines))
