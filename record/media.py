@@ -256,6 +256,21 @@ def photo_text_of(session: Session, media_id: int) -> PhotoText | None:
     return PhotoText(seen.media, seen.size, seen.subject, seen.readings, seen.reader, taken)
 
 
+def observed(session: Session, job: int) -> dict[int, Transcript | PhotoText]:
+    """Give what was heard and read in all media of a job, by their numbers, at one go.
+
+    As `transcript_of` and `photo_text_of`, but with the times of the hearing; see `Media.began`.
+    """
+    query = select(TranscriptRow.media_id, TranscriptRow.kind, TranscriptRow.body)
+    query = query.join(MediaRow, col(MediaRow.id) == TranscriptRow.media_id)
+    return {
+        number: transcript_from_json(json.loads(body))
+        if kind == "memo"
+        else photo_from_json(json.loads(body))
+        for number, kind, body in session.exec(query.where(MediaRow.job_id == job))
+    }
+
+
 def _body(session: Session, media_id: int, kind: str) -> str | None:
     query = select(TranscriptRow.body).where(TranscriptRow.media_id == media_id)
     return session.exec(query.where(TranscriptRow.kind == kind)).first()

@@ -6,14 +6,18 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from capture.observed import PhotoText
 from desk.web import shown
-from desk.web.context import Desk, desk_of
+from desk.web.context import desk_of
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from starlette.requests import Request
     from starlette.responses import Response
 
-    from extract.draft import Value
+    from capture.observed import Transcript
+    from extract.draft import Draft, Evidence, Value
     from record.media import Media
     from record.queue import Queued
 
@@ -31,17 +35,21 @@ def show(request: Request) -> Response:
         day = services.day_of(session, job) or job.opened_at.date()
         drafts = queue.drafts(session, number)
         values = entered(session, number)
-        of: dict[str, list[Queued]] = {}
-        for queued in drafts:
-            of.setdefault(queued.draft.media, []).append(queued)
-        pieces = [
-            _piece(session, m, of.get(m.name, []), values, desk)
-            for m in media.media(session, number)
-        ]
-        known = {m["name"] for m in pieces}
-        typed = [q for q in drafts if q.draft.media not in known]
-    if typed:
-        pieces.append(_by_hand(typed, values, desk))
+        every, observed = media.media(session, number), media.observed(session, number)
+
+    def made_of(queued: Queued) -> dict[str, Any]:
+        return shown.draft(queued, desk.catalogue, values.get(queued.id))
+
+    of: dict[str, list[Queued]] = {}
+    for queued in drafts:
+        of.setdefault(queued.draft.media, []).append(queued)
+    spans = _spans(drafts)
+    pieces = [
+        _piece(m, observed.get(m.id), of.pop(m.name, []), spans.get(m.name, []), made_of)
+        for m in every
+    ]
+    if of:
+        pieces.append(_by_hand([made_of(q) for typed in of.values() for q in typed]))
     cards = [
         {**d, "media": str(p["id"]), "order": order}
         for order, (p, d) in enumerate((p, d) for p in pieces for d in p["drafts"])
@@ -76,10 +84,12 @@ def entered(session: Any, job: int) -> dict[int, Value]:
 
 
 def _piece(
-    session: Any, media: Media, drafts: list[Queued], values: dict[int, Value], desk: Desk
+    media: Media,
+    seen: Transcript | PhotoText | None,
+    drafts: list[Queued],
+    spans: list[tuple[float, float]],
+    made_of: Callable[[Queued], dict[str, Any]],
 ) -> dict[str, Any]:
-    from record.media import photo_text_of, transcript_of
-
     began = media.began
     made: dict[str, Any] = {
         "id": media.id,
@@ -91,21 +101,21 @@ def _piece(
         "failed": media.reason if media.state == "failed" else "",
         "waits": media.state == "kept",
         "duration": 0,
-        "drafts": [shown.draft(q, desk.catalogue, values.get(q.id)) for q in _in_order(drafts)],
+        "drafts": [made_of(q) for q in sorted(drafts, key=lambda q: (q.draft.start or 0.0, q.id))],
+        "speech": [],
+        "words": [],
+        "subject": "",
+        "size": (4, 3),
     }
-    if media.kind == "photo":
-        seen = photo_text_of(session, media.id)
+    if isinstance(seen, PhotoText):
         # a photo's place is kept while it loads, so that nothing moves under the eye
-        wide, high = seen.size if seen and all(seen.size) else (4, 3)
-        return made | {"subject": seen.subject if seen else "", "size": (wide, high)}
-    heard = transcript_of(session, media.id)
-    if heard is None:
-        return made | {"speech": [], "words": []}
-    spans = [(q.draft.start or 0.0, q.draft.end or 0.0) for q in drafts]
-    scale = 1000 / (heard.duration_s or 1)
+        return made | {"subject": seen.subject, "size": seen.size if all(seen.size) else (4, 3)}
+    if seen is None:
+        return made
+    scale = 1000 / (seen.duration_s or 1)
     return made | {
-        "duration": heard.duration_s,
-        "speech": [(round(a * scale, 1), round((b - a) * scale, 1)) for a, b in heard.speech],
+        "duration": seen.duration_s,
+        "speech": [(round(a * scale, 1), round((b - a) * scale, 1)) for a, b in seen.speech],
         "words": [
             {
                 "text": w.text,
@@ -113,13 +123,23 @@ def _piece(
                 "e": round(w.end_s, 2),
                 "said": any(w.end_s > a and w.start_s < b for a, b in spans),
             }
-            for w in heard.words
+            for w in seen.words
         ],
     }
 
 
-def _by_hand(drafts: list[Queued], values: dict[int, Value], desk: Desk) -> dict[str, Any]:
-    cards = [shown.draft(q, desk.catalogue, values.get(q.id)) for q in drafts]
+def _spans(drafts: list[Queued]) -> dict[str, list[tuple[float, float]]]:
+    """Give the seconds from which values were read, by memo, those of further witnesses too."""
+    found: dict[str, list[tuple[float, float]]] = {}
+    for queued in drafts:
+        witnesses: tuple[Draft | Evidence, ...] = (queued.draft, *queued.draft.also)
+        for one in witnesses:
+            if one.start is not None and one.end is not None:
+                found.setdefault(one.media, []).append((one.start, one.end))
+    return found
+
+
+def _by_hand(drafts: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         "id": 0,
         "name": "Typed at the desk",
@@ -130,9 +150,5 @@ def _by_hand(drafts: list[Queued], values: dict[int, Value], desk: Desk) -> dict
         "failed": "",
         "waits": False,
         "duration": 0,
-        "drafts": cards,
+        "drafts": drafts,
     }
-
-
-def _in_order(drafts: list[Queued]) -> list[Queued]:
-    return sorted(drafts, key=lambda q: (q.draft.start or 0.0, q.id))

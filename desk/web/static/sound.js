@@ -29,20 +29,20 @@ export class Memo {
     if (!answer.ok) return;
     const box = this.piece.querySelector(".wave");
     box.hidden = false;
+    this.piece.querySelector(".strip").toggleAttribute("hidden", true);
     const style = getComputedStyle(document.documentElement);
     this.wave = window.WaveSurfer.create({
       container: box,
       media: this.audio,
       peaks: [await answer.json()],
       duration: Number(this.piece.dataset.duration),
-      height: 64,
+      height: 48,
       normalize: true,
       waveColor: style.getPropertyValue("--soft").trim(),
       progressColor: style.getPropertyValue("--hand").trim(),
       cursorColor: style.getPropertyValue("--ink").trim(),
       cspNonce: document.body.dataset.nonce,
     });
-    this.piece.querySelector(".strip").toggleAttribute("hidden", true);
   }
 
   /** Play from a second to another; half a second is added on both sides of a span. */
