@@ -84,7 +84,7 @@ def main(argv: list[str]) -> None:
     names = list(found[0])
     x = np.array([[row[n] for n in names] for row in found])
     y = np.array(truth)
-    model = LogisticRegression(C=1.0, max_iter=5000)
+    model = LogisticRegression(C=3.0, max_iter=5000)
     p = np.zeros(len(y))
     for train, test in GroupKFold(n_splits=8).split(x, y, memos):
         p[test] = model.fit(x[train], y[train]).predict_proba(x[test])[:, 1]
@@ -128,8 +128,8 @@ def main(argv: list[str]) -> None:
         "",
         "# Below `drop` a reading is no draft; below `doubt` it carries a doubt.",
         "[thresholds]",
-        "drop = 0.55",
-        "doubt = 0.9",
+        "drop = 0.6",
+        "doubt = 0.93",
     ]
     print("\n".join(lines))
     if "--write" in argv:

@@ -21,7 +21,8 @@ _FIELDS = {"tach": "tach_time", "hobbs": "hobbs_time"}
 _CEILING = 0.97  # no picture is ever surer than this
 _LONG_FLIGHT = Decimal(1000)  # hours between two services that nobody flies
 _PART = re.compile(
-    r"\b(?:P\s?[/I1|\\]\s?N|PN|PART\s*(?:NO|NUMBER|NUM|#)?|MODEL)\b\s*[:.;#\-]?\s*(?P<part>[A-Z0-9].*)$",
+    r"\b(?:P\s?[/|\\]\s?N|(?:P[I1]N|PN|PART\s*(?:NO|NUMBER|NUM|#)?|MODEL)\b)\s*[:.;#]*\s*"
+    r"(?P<part>[A-Z0-9-].*)$",
     re.I,
 )
 _NOT_PART = re.compile(

@@ -50,7 +50,8 @@ def read_memo(
             dropped.append(draft)
             continue
         reasons = _reasons(verdict, catalogue)
-        if draft.confidence < doubt or verdict.barred_models:
+        lone = len(verdict.value_models) < 2 <= len(verdict.models)
+        if draft.confidence < doubt or verdict.barred_models or lone:
             draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
         drafts.append(draft)
     return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
