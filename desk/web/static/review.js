@@ -46,7 +46,9 @@ function show(id) {
   place.focus({ preventScroll: true });
   const room = window.innerHeight - bar.offsetHeight;
   document.documentElement.style.setProperty("--bar", `${bar.offsetHeight}px`);
-  place.scrollIntoView({ block: place.offsetHeight < room ? "center" : "start", behavior: "instant" });
+  // on a narrow screen the evidence lies above its values, and is to be seen with them
+  const fits = window.innerWidth > 768 ? "center" : "end";
+  place.scrollIntoView({ block: place.offsetHeight < room ? fits : "start", behavior: "instant" });
   const memo = memos.get(current.media);
   memo?.draw();
   memo?.span(current.start, current.end).forEach((w) => w.classList.add("current"));

@@ -85,7 +85,7 @@ def test_a_value_can_be_typed_rejected_and_taken_back_by_keyboard(tmp_path, serv
     page.keyboard.press("Enter")
     page.wait_for_selector(".draft.rejected")
     page.keyboard.press("u")
-    page.wait_for_function("() => !document.querySelector('.draft.rejected')")
+    page.wait_for_function("() => document.querySelectorAll('.draft.waiting').length === 2")
     assert waiting(filled) == filled.waiting - 1
 
 
