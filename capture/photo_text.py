@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -36,7 +37,7 @@ _LABEL = re.compile(
     r"\bCHANGE\s+EVERY\b|\bGASKET\b",
     re.I,
 )
-_NUMBERED = re.compile(r"\bP\s?[/I1|]?\s?N\b|\bPART\b", re.I)
+_NUMBERED = re.compile(r"\bP\s?[/I1|\\]\s?N|\bPN\b|\bPART\b", re.I)
 _PROMPT = re.compile(r"\b(DATE|TACH|INSTALLED|HOURS|INST)\b", re.I)
 _WRITTEN = re.compile(
     r"^[\d\s.,/\-':]+$|\b(JAN|FEB|MAR|APR|MAY|JUN|JUL|AUG|SEP|SEPT|OCT|NOV|DEC)[A-Z]*\b|"
@@ -150,7 +151,7 @@ class Eye:
         longest = _WORDS_PX if any(one.probability > 0.6 for one in counters) else _LINES_PX
         part = min(1.0, longest / max(photo.image.size))
         size = (max(1, round(photo.image.width * part)), max(1, round(photo.image.height * part)))
-        pixels = np.asarray(photo.image.resize(size, reducing_gap=2.0))[..., ::-1]
+        pixels = _brightened(np.asarray(photo.image.resize(size, reducing_gap=2.0)))[..., ::-1]
         result = self._tools()[2](pixels, use_det=True, use_cls=False, use_rec=True)
         if result.txts is None:
             return ()
@@ -158,22 +159,41 @@ class Eye:
         lines = []
         for text, score, box in zip(result.txts, result.scores, result.boxes, strict=True):
             quad = tuple((float(x) * scale, float(y) * scale) for x, y in box)
-            if text.strip():
-                lines.append(Reading("text", text.strip(), quad, float(score)))
+            if plain := _plain(text):
+                lines.append(Reading("text", plain, quad, float(score)))
         return tuple(lines)
 
     def _again(self, photo: Photo, line: Reading) -> Reading:
-        """Read a label's line once more, larger; what comes out differently is kept beside it."""
+        """Read a line twice more, cut out level; what comes out differently is kept beside it."""
         from capture.photo_cut import level
 
-        cut = level(photo.image, np.array(line.quad) / photo.scale, 64)
-        result = self._tools()[2](
-            np.asarray(cut)[..., ::-1], use_det=False, use_cls=False, use_rec=True
-        )
-        text = result.txts[0].strip() if result.txts else ""
-        if not text or text.replace(" ", "") == line.text.replace(" ", ""):
-            return line
-        return replace(line, alternatives=((text, float(result.scores[0])),))
+        others: dict[str, float] = {}
+        for tall in (40, 80):
+            cut = level(photo.image, np.array(line.quad) / photo.scale, tall)
+            pixels = _brightened(np.asarray(cut))[..., ::-1]
+            result = self._tools()[2](pixels, use_det=False, use_cls=False, use_rec=True)
+            text = _plain(result.txts[0]) if result.txts else ""
+            if text and _bare(text) != _bare(line.text):
+                others[text] = float(result.scores[0])
+        return replace(line, alternatives=tuple(others.items()))
+
+
+def _plain(text: str) -> str:
+    """Give the text without the full-width signs that the OCR library likes."""
+    return unicodedata.normalize("NFKC", text).strip()
+
+
+def _brightened(pixels: np.ndarray) -> np.ndarray:
+    """Stretch a dark picture's tones, for the OCR library."""
+    low, high = np.percentile(pixels[::4, ::4], (1, 99.7))
+    if high > 150:
+        return pixels
+    stretched = (pixels.astype(np.float32) - low) * (230 / max(high - low, 12.0))
+    return np.asarray(np.clip(stretched, 0, 255), np.uint8)
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"[\s.:]", "", text)
 
 
 def _moved(reading: Reading, how: Any) -> Reading:
