@@ -17,6 +17,7 @@ from extract.quantities import Quantity, plain, units
 from extract.statements import Page, Statement
 
 THRESHOLD = 1.3
+_UNUSUAL = -0.6  # a unit that measures the like, but that nobody uses for it
 _CONNECT = ("for", "on", "in", "of", "at", "is", "was")
 
 
@@ -46,7 +47,7 @@ def bind(
     if unit is not None and unit.dimension == "other":
         return None
     if page.slots[i].norm == OVER:
-        if "psi" != field.unit or not field.positions or "compression" not in field.name:
+        if field.unit != "psi" or not field.positions or "compression" not in field.name:
             return None
         return Binding(field, 4.0, None, {"over": 1.0})
     n = page.sentence(i)
@@ -119,6 +120,8 @@ def bind(
     score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
     value, _ = value_of(field, quantity)
     if not field.plausible(value) and (pounds or (unit is None and max(name, frame, side) < 1)):
+        return None
+    if fit == _UNUSUAL and not field.plausible(value):
         return None
     if unit is None and _far_off(field, value):
         return None
@@ -295,7 +298,7 @@ def _unit_fit(field: Field, quantity: Quantity) -> float:
     if unit.name in field.units:
         return 0.6 if unit.loose else 0.8
     if field.unit and unit.dimension == units()[field.unit].dimension:
-        return -0.6
+        return _UNUSUAL
     return -0.8
 
 

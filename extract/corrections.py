@@ -155,7 +155,7 @@ def _apply(
     before = [s for s in before if page.slots[s.slot].norm in VALUES]
     if new is None or not before:
         return found
-    slot = page.slots[new]
+    page.slots[new]
     bound = [s for s in found if s.slot == new]
     loose = _no_unit(page, new) and not any(s.signs.get("name", 0) > 0 for s in bound)
     near = new - cue.end <= 1 or loose
@@ -227,6 +227,27 @@ def hesitated(
         fresh = replace(fresh, first=old.first, alternatives=(gone,))
         made = [s for s in made if s is not old and s.slot != new]
         made.append(fresh.doubted("said twice, with a hesitation between"))
+    return made
+
+
+def doubled(page: Page, found: Sequence[Statement], catalogue: Catalogue) -> list[Statement]:
+    """*either 2011 or 2017.3*: two readings of one value; the fuller one, and a doubt."""
+    made = list(found)
+    bound = {s.slot for s in found}
+    for old in found:
+        new = old.slot + 2
+        if new >= len(page.slots) or page.slots[new - 1].norm != "or" or new in bound:
+            continue
+        if page.slots[new].norm != NUMBER or not _alike(page, old, new, catalogue):
+            continue
+        other = _with_value(page, old, new, catalogue)
+        fuller = NO_TENTHS in old.doubts and NO_TENTHS not in other.doubts
+        best, rest = (other, old) if fuller else (old, other)
+        field = catalogue.fields[old.name]
+        shown = field.kind_object.show(rest.value, field.unit)
+        gone = Alternative(rest.value, 0.4, "said as well")
+        kept = replace(best, last=new, alternatives=(*best.alternatives, gone))
+        made = [s for s in made if s is not old] + [kept.doubted(f"or {shown}, it was said")]
     return made
 
 

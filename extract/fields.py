@@ -193,10 +193,9 @@ def _statements(
         and made
         and made[-1].name == field.name
         and isinstance(made[-1].position, int)
-    ):
-        if page.sentence(i) - page.sentence(made[-1].slot) <= 1:
-            places = (made[-1].position,)
-            doubts.append("which cylinder was not said, taken as the one before")
+    ) and page.sentence(i) - page.sentence(made[-1].slot) <= 1:
+        places = (made[-1].position,)
+        doubts.append("which cylinder was not said, taken as the one before")
     first, last = extent(page, i, best.cue)
     first = page.clause(min(first, place_start(page, i, field)))
     unit = field.unit

@@ -130,9 +130,11 @@ def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...
     found = [start]
     for i in range(start + 1, end):
         before = slots[i - 1]
-        if before.after or (slots[i].norm in ("but", "so", "because", "although", "which", "then")):
-            found.append(i)
-        elif before.norm in ("and", "but", "so", "then", "because"):
+        if (
+            before.after
+            or (slots[i].norm in ("but", "so", "because", "although", "which", "then"))
+            or before.norm in ("and", "but", "so", "then", "because")
+        ):
             found.append(i)
     return tuple(found)
 

@@ -182,19 +182,23 @@ def _with_unit(parts: Sequence[Part], number: Number) -> Quantity:
     words = [part.norm for part in parts[at : at + 2]]
     if words == ["of", "a"] or words == ["of", "an"]:
         at += 2
-    elif words[:1] and words[0] in (
-        "full",
-        "whole",
-        "u",
-        "us",
-        "complete",
-        "a",
-        "good",
-        "solid",
-        "even",
+    elif (
+        words[:1]
+        and words[0]
+        in (
+            "full",
+            "whole",
+            "u",
+            "us",
+            "complete",
+            "a",
+            "good",
+            "solid",
+            "even",
+        )
+        and (words[0] != "a" or number.style == "fraction")
     ):
-        if words[0] != "a" or number.style == "fraction":
-            at += 1
+        at += 1
     found = unit_at(parts, at)
     if found is None:
         return Quantity(number.start, end, number)

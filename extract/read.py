@@ -16,7 +16,7 @@ from extract.assertions import STATUSES, judge
 from extract.catalogue import Catalogue
 from extract.compare import Verdict, compare
 from extract.confidence import of_text, of_verdict, thresholds
-from extract.corrections import changed, contrasted, correct, hesitated, stated
+from extract.corrections import changed, contrasted, correct, doubled, hesitated, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
 from extract.expect import expect
@@ -178,6 +178,7 @@ class Statements:
             *read_texts(found, self.catalogue, self.year),
         ]
         values = contrasted(found, doc._.judged, values, self.catalogue)
+        values = doubled(found, values, self.catalogue)
         values = hesitated(found, doc._.parts, values, self.catalogue)
         values = changed(found, doc._.judged, values, self.catalogue)
         values = stated(found, doc._.judged, values)

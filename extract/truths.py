@@ -178,7 +178,12 @@ def _subject(
         limit = 4 if words in _SHORT else 9
         if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
             limit = 40  # "wired it": whatever was spoken of
-        linked = words.startswith("is ") or page.slots[cue.start - 1].norm in ("is", "was", "are")
+        linked = words.startswith("is ") or page.slots[cue.start - 1].norm in (
+            "is",
+            "was",
+            "are",
+            "been",
+        )
         if linked and len(before) == 1:
             limit = 40  # "the drain valve, and I check this twice, is shut"
         return (*nearest, True) if gap <= limit else None
@@ -212,11 +217,14 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
         return
     elsewhere = frozenset(field.cues.get("elsewhere", ()))
     says = [c for c in here if c.kind.startswith("says:") and not elsewhere & page.topics[c.start]]
-    if field.cues.get("subjects") and not any(c.kind == "subjects" for c in here):
-        if not (
+    if (
+        field.cues.get("subjects")
+        and not any(c.kind == "subjects" for c in here)
+        and not (
             n and any(c.owner == field.name and c.kind == "subjects" for c in page.cues[n - 1])
-        ):
-            return
+        )
+    ):
+        return
     negative, good = field.choices[0], field.choices[0]
     positive: list[tuple[str, Cue]] = []
     negated: list[Cue] = []
@@ -236,9 +244,8 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
             cue.start
             and page.slots[cue.start - 1].norm in ("for", "any", "the", "check")
             and cue.literals == 1
-        ):
-            if page.slots[cue.start - 1].norm != "the":
-                continue
+        ) and page.slots[cue.start - 1].norm != "the":
+            continue
         if judged.negated(cue.start, cue.end) is not None:
             negated.append(cue)
         else:
