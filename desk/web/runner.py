@@ -15,10 +15,12 @@ from desk.intake import Summary
 class Runner:
     """Runs `work` whenever it is woken, and keeps the last that was said of each file and the run.
 
-    `work` takes a Report and gives a Summary; it is never run twice at once.
+    `work` takes a Report and gives a Summary; it is never run twice at once. `ended` says whether
+    the desk is closing, so that whoever listens is let go.
     """
 
     work: Callable[[Any], Summary]
+    ended: Callable[[], bool] = lambda: False
     _said: dict[str, tuple[int, str, dict[str, Any]]] = field(default_factory=dict)
     _count: int = 0
     _at: str = ""

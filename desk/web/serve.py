@@ -75,16 +75,23 @@ def run(here: Opened, *, port: int, lan: bool, show: bool, tell: Callable[[str],
     if show:
         webbrowser.open(link)
     desk.runner.wake()  # what an earlier run did not finish
-    uvicorn.Server(config(desk)).run(sockets=[listening])
+    server = uvicorn.Server(config(desk))
+    desk.runner.ended = lambda: server.should_exit
+    server.run(sockets=[listening])
 
 
 def config(desk: Desk) -> uvicorn.Config:
-    """Give how the page is served: no access log, which would hold the links; no server's name."""
+    """Give how the page is served.
+
+    There is no access log, which would hold the links, and no server's name; where a request came
+    from is what the connection says, whatever its headers tell.
+    """
     return uvicorn.Config(
         create_app(desk),
         log_level="warning",
         access_log=False,
         server_header=False,
+        proxy_headers=False,
         lifespan="off",
         timeout_graceful_shutdown=2,  # an open page goes on listening for news of the intake
     )

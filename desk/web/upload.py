@@ -87,7 +87,7 @@ async def events(request: Request) -> Response:
     async def stream() -> AsyncIterator[str]:
         seen = 0
         yield ": here\n\n"
-        while not await request.is_disconnected():
+        while not runner.ended() and not await request.is_disconnected():
             for number, kind, content in runner.since(seen):
                 seen = number
                 yield f"event: {kind}\ndata: {json.dumps(content)}\n\n"

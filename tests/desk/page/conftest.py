@@ -223,7 +223,9 @@ def serve() -> Iterator[Callable[..., Served]]:
         here = Opened(home.settings, home.catalogue, home.store)
         desk = make_desk(here, port=port, **engines)
         server = uvicorn.Server(config(desk))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread = threading.Thread(
+            target=server.run, kwargs={"sockets": [listening]}, name="page", daemon=True
+        )
         thread.start()
         while not server.started:
             time.sleep(0.02)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from decimal import Decimal
 
 import pytest
@@ -209,6 +211,23 @@ def test_the_server_writes_no_log_of_links(filled):
     served = config(filled.desk)
     assert served.access_log is False
     assert served.server_header is False
+    assert served.proxy_headers is False
+
+
+def test_an_open_page_does_not_hold_up_the_closing_of_the_desk(filled, serve, page, capfd):
+    served = serve(filled.desk)
+    served.desk.runner.ended = lambda: served.server.should_exit
+    come_in(page, served, "/")
+    page.wait_for_timeout(500)
+    served.server.should_exit = True
+    began = time.monotonic()
+    while served.server.started and time.monotonic() - began < 10:
+        if not any(t.name == "page" for t in threading.enumerate()):
+            break
+        time.sleep(0.05)
+    assert time.monotonic() - began < 1.9  # less than the grace that is given
+    assert "Traceback" not in capfd.readouterr().err
+    page.faults.clear()
 
 
 @pytest.mark.parametrize("drafts", [299])
