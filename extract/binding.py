@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from extract.amounts import inherit, value_of
-from extract.catalogue import Catalogue, Field
+from extract.catalogue import Field
 from extract.outline import NUMBER, OVER, PLACE, Cue, number_of
 from extract.quantities import Quantity, plain, units
 from extract.statements import Page, Statement
@@ -31,112 +31,191 @@ class Binding:
     signs: dict[str, float]
 
 
+@dataclass(frozen=True, slots=True)
+class Clues:
+    """What a sentence holds for a number and a field, each as a weight.
+
+    `cue` is the strongest; `name`, `frame` and `side` (subject and verb) are the kinds of cue, `fit`
+    how the unit suits, `topic` whether the talk is of the field's things. `loose` marks a phrase that
+    needs the unit and lacks it, `lone` a verb with nothing that it is done to.
+    """
+
+    cue: Cue | None
+    name: float
+    frame: float
+    subject: float
+    verb: float
+    fit: float
+    topic: bool
+    loose: bool
+    lone: bool
+
+    @property
+    def side(self) -> float:
+        """Give what subject and verb weigh together."""
+        return max(self.subject, 0.0) + self.verb
+
+
 def bind(
-    page: Page,
-    i: int,
-    field: Field,
-    used: set[tuple[str, int]],
-    made: Sequence[Statement],
-    catalogue: Catalogue,
+    page: Page, i: int, field: Field, used: set[tuple[str, int]], made: Sequence[Statement]
 ) -> Binding | None:
+    """Weigh a number against a field; None where it cannot be that.
+
+    `used` are the cues that an earlier number leant on, as (field, slot); `made` what was bound so far.
+    """
     quantity = page.slots[i].what
     if not isinstance(quantity, Quantity):
         return None
     quantity, _ = inherit(page, i, field, quantity, made)
-    unit = quantity.unit
-    if unit is not None and unit.dimension == "other":
-        return None
-    if page.slots[i].norm == OVER:
-        if field.unit != "psi" or not field.positions or "compression" not in field.name:
-            return None
-        return Binding(field, 4.0, None, {"over": 1.0})
+    if page.slots[i].norm == OVER or field.over is not None:
+        if quantity.number.over is not None:
+            return Binding(field, 4.0, None, {"over": 1.0}) if field.over is not None else None
+        if quantity.number.value == field.over:
+            return None  # what the gauge was set to
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name and not _covered(page, c, n)]
-    if (
-        field.positions
-        and quantity.number.value == 80
-        and page.slots[i].norm != OVER
-        and field.high == 80
-    ):
-        return None  # what the gauge was set to
     if any(c.kind == "unless" and _near_enough(page, c, i) for c in here):
         return None
-    signs: dict[str, float] = {}
+    clues = _clues(page, i, field, quantity, here, used, made)
+    value, _ = value_of(field, quantity)
+    if _cannot_be(field, quantity, clues, value):
+        return None
+    main = _main(page, i, field, quantity, clues, made)
+    unit = quantity.unit
+    firm = clues.fit > 0 and not (unit is not None and unit.dimension == "pounds")
+    alone = field.alone != "no" and firm
+    if main <= 0 and not (clues.topic and firm) and not alone and not clues.lone:
+        return None
+    score = main + _support(page, i, field, quantity, clues, here, value)
+    signs = {
+        "name": clues.name,
+        "frame": clues.frame,
+        "side": clues.side,
+        "fit": clues.fit,
+        "topic": float(clues.topic),
+        "loose": float(clues.loose and clues.name <= 0 and clues.side <= 0),
+    }
+    if field.alone == "yes" and clues.fit > 0.5:
+        score += 0.9
+    elif field.alone == "doubt" and (clues.fit > 0.5 or clues.lone) and score < THRESHOLD:
+        score, signs["alone"] = THRESHOLD + 0.1, 1.0
+    return Binding(field, score, _leaning(clues, here, i), signs)
+
+
+def _clues(
+    page: Page,
+    i: int,
+    field: Field,
+    quantity: Quantity,
+    here: Sequence[Cue],
+    used: set[tuple[str, int]],
+    made: Sequence[Statement],
+) -> Clues:
+    unit, n = quantity.unit, page.sentence(i)
     cue, name = best_cue(page, i, [c for c in here if c.kind == "names"], used, 2.2, 1.7)
     if n and name < 1.0:
         before = [c for c in page.cues[n - 1] if c.owner == field.name and c.kind == "names"]
         earlier, carried = best_cue(page, i, before, used, 1.5, 0.0)
         if carried > name:
             cue, name = earlier, carried
-    own = (unit is not None and unit.name in field.units) or _in_topic(page, i, field, made)
+    topic = _in_topic(page, i, field, made)
+    own = (unit is not None and unit.name in field.units) or topic
     frames = [c for c in here if c.slot == i and c.kind in ("frames", "amounts")]
-    signs["loose"] = float(
-        not own and unit is None and bool(frames) and all(c.kind == "amounts" for c in frames)
-    )
     frame = max((_frame(page, c) for c in frames), default=0.0)
     if frame > name:
         cue = max(frames, key=lambda c: c.literals)
-    subject_cue, subject = best_cue(
-        page, i, [c for c in here if c.kind == "subjects"], set(), 1.1, 0.9
-    )
-    verbs = [c for c in here if c.kind == "verbs" and -5 <= i - c.end <= 5]
+    subjects = [c for c in here if c.kind == "subjects"]
+    _, subject = best_cue(page, i, subjects, set(), 1.1, 0.9)
     fit = _unit_fit(field, quantity)
-    topic = _in_topic(page, i, field, made)
+    verbs = [c for c in here if c.kind == "verbs" and -5 <= i - c.end <= 5]
     verb = 0.8 if verbs and (subject > 0 or topic or fit > 0) else 0.0
-    lone = (
-        field.plausible(plain(quantity.number.value))
-        and bool(verbs)
-        and not verb
-        and field.alone == "doubt"
-        and quantity.unit is None
+    bare = unit is None and field.plausible(plain(quantity.number.value))
+    return Clues(
+        cue,
+        name,
+        frame,
+        subject,
+        verb,
+        fit,
+        topic,
+        loose=not own
+        and unit is None
+        and bool(frames)
+        and all(c.kind == "amounts" for c in frames),
+        lone=bool(verbs) and not verb and field.alone == "doubt" and bare,
     )
-    main = max(name, frame) + (0.25 if name > 0 and frame > 0 else 0.0)
-    side = max(subject, 0.0) + verb
-    if side > main:
-        main, cue = side, cue if main > 1 else (subject_cue or (verbs[0] if verbs else None))
+
+
+def _cannot_be(field: Field, quantity: Quantity, clues: Clues, value: Decimal) -> bool:
+    """Say whether a number is none of this field's, whatever the words."""
+    unit, number = quantity.unit, quantity.number
+    if unit is not None and unit.dimension == "other":
+        return True
+    zero = number.style == "digits" and number.digits.startswith("0") and not number.point
+    if zero and field.unit not in ("in", "h"):
+        return True
+    if clues.fit < -0.7 and clues.name < 1.4 and clues.subject <= 0:
+        return True  # a unit of something else: only the field's own name can hold the number
+    if unit is None and _far_off(field, value):
+        return True
+    if field.plausible(value):
+        return False
+    weak = unit is None and max(clues.name, clues.frame, clues.side) < 1
+    return weak or clues.fit == _UNUSUAL or (unit is not None and unit.dimension == "pounds")
+
+
+def _main(
+    page: Page,
+    i: int,
+    field: Field,
+    quantity: Quantity,
+    clues: Clues,
+    made: Sequence[Statement],
+) -> float:
+    """Weigh what names the field: its cues, a place, the statement before."""
+    both = clues.name > 0 and clues.frame > 0
+    main = max(clues.name, clues.frame) + (0.25 if both else 0.0)
+    if clues.side > main:
+        main = clues.side
     elif main > 0:
-        main += 0.3 * min(side, 1.0)
+        main += 0.3 * min(clues.side, 1.0)
     main += _parallel(page, i, field, quantity, made)
-    said = {s.name for s in made}
     if main > 0:
+        said = {s.name for s in made}
         main += 0.3 * bool(said & set(field.follows)) - 0.3 * bool(said & set(field.precedes))
         main += _ahead(page, i, field, said)
-    also = _comment(page, n, field)
-    beside = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
-    zero = quantity.number.digits.startswith("0") and "." not in quantity.number.digits
-    if zero and field.unit not in ("in", "h") and quantity.number.style == "digits":
-        return None
-    pounds = unit is not None and unit.dimension == "pounds"
-    firm = fit > 0 and not pounds
-    if fit < -0.7 and name < 1.4 and subject <= 0:
-        return None  # a unit of something else: only the field's own name can hold the number
-    alone = field.alone != "no" and firm
-    main = max(main, _placed(page, i, field, topic))
-    if main <= 0 and not (topic and firm) and not alone and not lone:
-        return None
-    if fit < -0.7 and max(name, frame) >= 1.9:
-        fit = -0.4  # its own name right beside it: a slip of the tongue
-    score = main + fit + beside
-    score += (0.7 if fit > 0 or verb else 0.3) if topic else 0.0
-    value, _ = value_of(field, quantity)
-    if not field.plausible(value) and (pounds or (unit is None and max(name, frame, side) < 1)):
-        return None
-    if fit == _UNUSUAL and not field.plausible(value):
-        return None
-    if unit is None and _far_off(field, value):
-        return None
-    if fit >= 0 or unit is None:
+    return max(main, _placed(page, i, field, clues.topic))
+
+
+def _support(
+    page: Page,
+    i: int,
+    field: Field,
+    quantity: Quantity,
+    clues: Clues,
+    here: Sequence[Cue],
+    value: Decimal,
+) -> float:
+    """Weigh what speaks for the field beside its cues: unit, topic, plausible value, form."""
+    also = _comment(page, page.sentence(i), field)
+    score = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
+    slip = clues.fit < -0.7 and max(clues.name, clues.frame) >= 1.9
+    score += -0.4 if slip else clues.fit  # its own name right beside a foreign unit
+    if clues.topic:
+        score += 0.7 if clues.fit > 0 or clues.verb else 0.3
+    if clues.fit >= 0 or quantity.unit is None:
         score += 0.2 if field.plausible(value) else -1.0
     if field.decimals == 1:
-        number = quantity.number
-        score += 0.4 if number.point and number.value >= 10 else -0.2
-    if field.alone == "yes" and fit > 0.5:
-        score += 0.9
-    elif field.alone == "doubt" and (fit > 0.5 or lone) and score < THRESHOLD:
-        score, signs["alone"] = THRESHOLD + 0.1, 1.0
-    signs["loose"] *= float(name <= 0 and side <= 0)
-    signs |= {"name": name, "frame": frame, "side": side, "fit": fit, "topic": float(topic)}
-    return Binding(field, score, cue, signs)
+        score += 0.4 if quantity.number.point and quantity.number.value >= 10 else -0.2
+    return score
+
+
+def _leaning(clues: Clues, here: Sequence[Cue], i: int) -> Cue | None:
+    """Give the cue that a number leans on most."""
+    if clues.cue is not None and max(clues.name, clues.frame) >= min(clues.side, 1.0):
+        return clues.cue
+    near = [c for c in here if c.kind in ("subjects", "verbs")]
+    return min(near, key=lambda c: abs(c.start - i), default=clues.cue)
 
 
 def _comment(page: Page, n: int, field: Field) -> list[Cue]:
@@ -283,7 +362,8 @@ def _pull(page: Page, i: int, cue: Cue, before: float, after: float) -> float:
     return score - 1.0 * numbers - 0.1 * breaks + 0.05 * cue.literals
 
 
-def other_pull(page: Page, i: int, catalogue: Catalogue) -> float:
+def other_pull(page: Page, i: int) -> float:
+    """Weigh the nearest name of something that is no field against a number."""
     n = page.sentence(i)
     cues = [c for c in page.cues[n] if c.kind == "other"]
     return best_cue(page, i, cues, set(), 2.3, 1.8)[1] + (0.5 if cues else 0.0)

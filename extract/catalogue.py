@@ -53,7 +53,8 @@ class Field:
     further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
     None where it varies; `units` are the units people use for it, `bare` the one that a number
     without a unit has where the field's own would be implausible; `precedes`, `follows` are the
-    fields that it is usually said before or after.
+    fields that it is usually said before or after; `over` is what it is said *over* (74 over 80);
+    `spelled` says whether a text is spelled as a `code` or as an oil `grade`.
     """
 
     name: str
@@ -72,6 +73,8 @@ class Field:
     decimals: int | None = None
     units: tuple[str, ...] = ()
     bare: str | None = None
+    over: Decimal | None = None
+    spelled: str = "code"
     precedes: tuple[str, ...] = ()
     follows: tuple[str, ...] = ()
     source: str = ""
@@ -154,7 +157,17 @@ def _field(name: str, raw: Any, file: str) -> Field:
     if not isinstance(raw, dict):
         raise CatalogueError(f"`{name}` is not a table of keys", file)
     known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
-    known |= {"decimals", "source", "units", "bare", "precedes", "follows", *CUES}
+    known |= {
+        "decimals",
+        "source",
+        "units",
+        "bare",
+        "over",
+        "spelled",
+        "precedes",
+        "follows",
+        *CUES,
+    }
     for key in raw:
         if key not in known:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
@@ -192,6 +205,8 @@ def _field(name: str, raw: Any, file: str) -> Field:
         decimals=raw.get("decimals"),
         units=_words(raw.get("units", []), f"{name}.units", file),
         bare=raw.get("bare"),
+        over=_decimal(name, "over", raw["over"], file) if "over" in raw else None,
+        spelled=_spelled(name, raw, file),
         precedes=_words(raw.get("precedes", []), f"{name}.precedes", file),
         follows=_words(raw.get("follows", []), f"{name}.follows", file),
         source=str(raw.get("source", "")),
@@ -225,6 +240,13 @@ def _range(name: str, raw: dict[str, Any], file: str) -> tuple[Decimal | None, D
     if low > high:
         raise CatalogueError(f"`{name}.range` runs downwards", file)
     return low, high
+
+
+def _spelled(name: str, raw: dict[str, Any], file: str) -> str:
+    spelled = str(raw.get("spelled", "code"))
+    if spelled not in ("code", "grade"):
+        raise CatalogueError(f"`{name}.spelled` must be code or grade", file)
+    return spelled
 
 
 def _decimal(name: str, key: str, raw: Any, file: str) -> Decimal:

@@ -33,10 +33,10 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
             made.append(placed)
             continue
         bound = sorted(
-            (b for f in fields if (b := bind(page, i, f, used, made, catalogue)) is not None),
+            (b for f in fields if (b := bind(page, i, f, used, made)) is not None),
             key=lambda b: -b.score,
         )
-        other = other_pull(page, i, catalogue)
+        other = other_pull(page, i)
         if not bound or bound[0].score < THRESHOLD or other > bound[0].score:
             continue
         best = bound[0]

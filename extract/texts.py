@@ -16,7 +16,7 @@ from extract.statements import Page, Statement
 
 # An aircraft of the United States register: 14 CFR 47.15(b).
 REGISTRATION = re.compile(r"^N\d{1,5}[A-HJ-NP-Z]{0,2}$")
-_SYMBOL = {"filter_part_number": CODE, "oil_grade": GRADE}
+_SYMBOLS = {"code": CODE, "grade": GRADE}
 
 
 def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tuple[Statement, ...]:
@@ -25,15 +25,15 @@ def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tup
     for field in catalogue.fields.values():
         for i, slot in enumerate(page.slots):
             if field.kind == "date" and slot.norm == DATE:
-                made += _date(page, field, i, year, catalogue)
-            elif field.kind == "text" and slot.norm == _SYMBOL.get(field.name, CODE):
-                made += _text(page, field, i, catalogue)
-            elif field.kind == "text" and slot.norm == NUMBER and _SYMBOL.get(field.name) != GRADE:
+                made += _date(page, field, i, year)
+            elif field.kind == "text" and slot.norm == _SYMBOLS[field.spelled]:
+                made += _text(page, field, i)
+            elif field.kind == "text" and slot.norm == NUMBER and field.spelled == "code":
                 made += _figures(page, field, i)
     return tuple(made)
 
 
-def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[Statement]:
+def _text(page: Page, field: Field, i: int) -> Iterable[Statement]:
     spelled = page.slots[i].what
     assert isinstance(spelled, Spelled)
     if REGISTRATION.match(str(spelled.value)):
@@ -48,7 +48,7 @@ def _text(page: Page, field: Field, i: int, catalogue: Catalogue) -> Iterable[St
         score = max(score, 1.6)
     elif score < 0.8 and set(field.cues.get("topics", ())) & page.topics[i]:
         score = 1.0
-    if score < 0.8 or (not grade and other_pull(page, i, catalogue) > score + 0.5):
+    if score < 0.8 or (not grade and other_pull(page, i) > score + 0.5):
         return
     first, last = extent(page, i, cue)
     doubts = spelled.doubts
@@ -95,9 +95,7 @@ def _figures(page: Page, field: Field, i: int) -> Iterable[Statement]:
     )
 
 
-def _date(
-    page: Page, field: Field, i: int, year: int | None, catalogue: Catalogue
-) -> Iterable[Statement]:
+def _date(page: Page, field: Field, i: int, year: int | None) -> Iterable[Statement]:
     spelled = page.slots[i].what
     assert isinstance(spelled, Spelled)
     n = page.sentence(i)
