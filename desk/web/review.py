@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from record.queue import Queued
 
 
+PHOTO = (480, 324)  # the most that a photo takes of the page, in its pixels
+
+
 def show(request: Request) -> Response:
     """Show a job: its media in order, and all its drafts."""
     import json
@@ -105,11 +108,11 @@ def _piece(
         "speech": [],
         "words": [],
         "subject": "",
-        "size": (4, 3),
+        "size": _fitted(4, 3),
     }
     if isinstance(seen, PhotoText):
         # a photo's place is kept while it loads, so that nothing moves under the eye
-        return made | {"subject": seen.subject, "size": seen.size if all(seen.size) else (4, 3)}
+        return made | {"subject": seen.subject, "size": _fitted(*seen.size)}
     if seen is None:
         return made
     scale = 1000 / (seen.duration_s or 1)
@@ -126,6 +129,11 @@ def _piece(
             for w in seen.words
         ],
     }
+
+
+def _fitted(wide: int, high: int) -> tuple[int, int]:
+    share = min(PHOTO[0] / max(wide, 1), PHOTO[1] / max(high, 1))
+    return round(max(wide, 1) * share), round(max(high, 1) * share)
 
 
 def _spans(drafts: list[Queued]) -> dict[str, list[tuple[float, float]]]:
