@@ -189,7 +189,7 @@ def _clause_start(
 
 def _clause_end(slots: Sequence[Slot], at: int, end: int) -> int:
     for i in range(at, end):
-        if slots[i - 1].after and i > at:
+        if slots[i - 1].after:
             return i
         if slots[i].norm in ("but", "so", "because", "although") and i > at:
             return i

@@ -69,7 +69,8 @@ def bind(
     quantity, _ = inherit(page, i, field, quantity, made)
     if page.slots[i].norm == OVER or field.over is not None:
         if quantity.number.over is not None:
-            return Binding(field, 4.0, None, {"over": 1.0}) if field.over is not None else None
+            same = quantity.number.over == field.over
+            return Binding(field, 4.0, None, {"over": 1.0}) if same else None
         if quantity.number.value == field.over:
             return None  # what the gauge was set to
     n = page.sentence(i)
@@ -242,7 +243,9 @@ def _in_topic(page: Page, i: int, field: Field, made: Sequence[Statement]) -> bo
     if set(field.cues.get("topics", ())) & page.topics[i]:
         return True
     return any(
-        s.name in field.follows and page.sentence(i) - page.sentence(s.slot) <= 1 for s in made[-3:]
+        page.shared[s.name] & page.shared[field.name]
+        and page.sentence(i) - page.sentence(s.slot) <= 1
+        for s in made[-3:]
     )
 
 

@@ -16,6 +16,7 @@ from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
+from extract.words import DIGITS
 
 _GOES_ON = ("it", "they", "i", "we", "mine", "ours", "this")
 
@@ -182,6 +183,10 @@ def _apply(
         else:
             fresh = _with_value(page, old, new, catalogue)
             fresh = replace(fresh, first=min(fresh.first, page.clause(cue.start)))
+        field = catalogue.fields[old.name]
+        if isinstance(fresh.value, Decimal) and isinstance(old.value, Decimal):
+            if field.plausible(old.value) and not field.plausible(fresh.value):
+                continue
         gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
         fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
         rest = [s for s in found if s is not old and s.slot != new]
@@ -215,19 +220,39 @@ def hesitated(
 ) -> list[Statement]:
     """*thirty-nine psi, er, thirty-seven psi*: a value said again after a hesitation holds."""
     made = list(found)
+    bound = {s.slot for s in found}
     for old in found:
         new = old.slot + 1
-        if new >= len(page.slots) or not parts[page.slots[new].start].hesitant:
+        while new < len(page.slots) and page.slots[new].norm in ("okay", "now"):
+            new += 1
+        if new >= len(page.slots):
+            continue
+        series = _series(page, old, new, catalogue) and new not in bound
+        if not series and not parts[page.slots[new].start].hesitant:
             continue
         slots = page.slots[old.slot], page.slots[new]
         if any(s.norm != NUMBER for s in slots) or not _alike(page, old, new, catalogue):
             continue
         fresh = _with_value(page, old, new, catalogue)
         gone = Alternative(old.value, 0.05, "said before a hesitation")
-        fresh = replace(fresh, first=old.first, alternatives=(gone,))
+        fresh = replace(fresh, first=old.first, alternatives=(*old.alternatives, gone))
         made = [s for s in made if s is not old and s.slot != new]
-        made.append(fresh.doubted("said twice, with a hesitation between"))
+        return hesitated(
+            page,
+            parts,
+            [*made, fresh.doubted("said more than once, the last was taken")],
+            catalogue,
+        )
     return made
+
+
+def _series(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
+    """*oil temp one twenty, one forty, one sixty*: a gauge read as it moves."""
+    field = catalogue.fields[old.name]
+    if field.positions or field.unit == "h" or not _no_unit(page, new):
+        return False
+    fresh = _with_value(page, old, new, catalogue)
+    return isinstance(fresh.value, Decimal) and field.plausible(fresh.value)
 
 
 def doubled(page: Page, found: Sequence[Statement], catalogue: Catalogue) -> list[Statement]:
@@ -255,13 +280,15 @@ def _next_value(page: Page, cue: Cue) -> int | None:
     """Give the slot of the value behind a correction cue, in its sentence or close behind it."""
     n = page.sentence(cue.start)
     end = page.bounds[n][1]
+    counted = 0
     for k in range(cue.end, page.bounds[min(n + 1, len(page.bounds) - 1)][1]):
         if page.slots[k].norm in VALUES and page.slots[k].norm != RANGE:
             return k
         if cue.literals == 1 and _bare(page, cue) and k - cue.end >= 4:
             return None
         reach = 14 if k < end else 6 + (4 if cue.literals > 1 else 0)
-        if k - cue.end >= reach:
+        counted += page.slots[k].norm in DIGITS
+        if k - cue.end - counted >= reach:
             return None
     return None
 

@@ -196,6 +196,8 @@ def _statements(
     ) and page.sentence(i) - page.sentence(made[-1].slot) <= 1:
         places = (made[-1].position,)
         doubts.append("which cylinder was not said, taken as the one before")
+    if places == (None,) and field.over is not None:
+        doubts.append("which cylinder was not said")
     first, last = extent(page, i, best.cue)
     first = page.clause(min(first, place_start(page, i, field)))
     unit = field.unit

@@ -17,7 +17,10 @@ from extract.doc import Part
 from extract.numbers import find_numbers
 from extract.words import FRACTIONS, table
 
-_THINGS = ("plugs", "cylinders", "cylinder", "bottles", "cans")
+_THINGS = (
+    "plugs", "cylinders", "cylinder", "bottles", "cans", "pieces", "bits", "flakes", "particles",
+    "specks", "chunks", "slivers", "spots",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

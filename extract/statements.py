@@ -40,12 +40,16 @@ class Statement:
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """An outline with all cues found in it, by sentence; the topic in force at every slot."""
+    """An outline with all cues found in it, by sentence; the topic in force at every slot.
+
+    `shared` are the topics of every field.
+    """
 
     slots: tuple[Slot, ...]
     bounds: tuple[tuple[int, int], ...]
     cues: tuple[tuple[Cue, ...], ...]
     topics: tuple[frozenset[str], ...]
+    shared: Mapping[str, frozenset[str]]
 
     def sentence(self, slot: int) -> int:
         """Give the number of the sentence that a slot stands in."""
@@ -97,4 +101,5 @@ def page(slots: tuple[Slot, ...], catalogue: Catalogue) -> Page:
                 active = here | (active if fresh else frozenset())
                 fresh = True
             topics.append(active if fresh else active | first)
-    return Page(slots, bounds, cues, tuple(topics))
+    shared = {n: frozenset(f.cues.get("topics", ())) for n, f in catalogue.fields.items()}
+    return Page(slots, bounds, cues, tuple(topics), shared)

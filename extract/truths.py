@@ -217,8 +217,10 @@ def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Sta
         return
     elsewhere = frozenset(field.cues.get("elsewhere", ()))
     says = [c for c in here if c.kind.startswith("says:") and not elsewhere & page.topics[c.start]]
+    topical = bool(set(field.cues.get("topics", ())) & page.topics[page.bounds[n][0]])
     if (
-        field.cues.get("subjects")
+        not topical
+        and field.cues.get("subjects")
         and not any(c.kind == "subjects" for c in here)
         and not (
             n and any(c.owner == field.name and c.kind == "subjects" for c in page.cues[n - 1])
