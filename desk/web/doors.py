@@ -24,7 +24,7 @@ TOKEN_HEADER = "x-cowlnote-token"  # noqa: S105  (the header's name, not a secre
 INVITE_S = 600.0  # a link that nobody followed in ten minutes is dead
 PHONE_PATHS = ("/phone", "/upload", "/static/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
-MAX_BODY = 64 * 1024 * 1024  # one request; larger recordings come in pieces
+MAX_BODY = 8 * 1024 * 1024  # bytes of one request; files come in pieces
 
 
 def _digest(secret: str) -> bytes:

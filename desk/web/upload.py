@@ -14,6 +14,7 @@ from starlette.responses import JSONResponse, StreamingResponse
 
 from capture.errors import InputError
 from desk.web.context import desk_of
+from desk.web.doors import MAX_BODY
 from desk.web.inbox import named
 from desk.web.sent import body_of, bytes_of
 
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
 
     from desk.web.inbox import Coming
 
-PIECE = 8 * 1024 * 1024  # bytes in one piece at most
 LOOK_S = 0.25  # how often the events are looked at
 
 
@@ -56,7 +56,7 @@ async def piece(request: Request) -> Response:
     at = request.query_params.get("at", "")
     if not at.isdigit():
         raise InputError("a piece must say where it begins")
-    held = await bytes_of(request, PIECE)
+    held = await bytes_of(request, MAX_BODY)
     inbox, number = desk_of(request).inbox, request.path_params["number"]
     return JSONResponse(_told(await run_in_threadpool(inbox.add, number, int(at), held)))
 

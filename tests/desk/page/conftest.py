@@ -207,10 +207,6 @@ class Served:
         """Give the address of a page."""
         return f"http://127.0.0.1:{self.port}{path}"
 
-    def stop(self) -> None:
-        """Stop serving, as Ctrl-C does."""
-        self.server.should_exit = self.server.force_exit = True
-
 
 @pytest.fixture
 def serve() -> Iterator[Callable[..., Served]]:
