@@ -172,6 +172,10 @@ def read_square(page: str) -> str:
         else:
             grid[y, x : x + int(given[0])] = 0
             x += int(given[0])
-    picture = np.kron(grid, np.ones((8, 8), np.uint8))
-    text, _, _ = cv2.QRCodeDetector().detectAndDecode(picture)
-    return text
+    # the detector now and then misses a square at one size; a camera moves too
+    for pixels in range(4, 16):
+        picture = np.kron(grid, np.ones((pixels, pixels), np.uint8))
+        text, _, _ = cv2.QRCodeDetector().detectAndDecode(picture)
+        if text:
+            return text
+    return ""
