@@ -27,7 +27,7 @@ def load_fonts(folder: Path) -> None:
 
 @dataclass
 class Strip:
-    """A counter front-on: its picture, and in its pixels the centre, phase and colour of each drum."""
+    """A counter front-on: its picture; in its pixels each drum's centre, phase and colour."""
 
     image: np.ndarray
     kind: str
@@ -66,9 +66,13 @@ def red(rng: random.Random) -> np.ndarray:
     """Give a warm, strong colour as tenths drums have it."""
     pick = rng.random()
     if pick < 0.8:
-        return np.array([rng.uniform(140, 240), rng.uniform(10, 70), rng.uniform(10, 70)], np.float32)
+        return np.array(
+            [rng.uniform(140, 240), rng.uniform(10, 70), rng.uniform(10, 70)], np.float32
+        )
     if pick < 0.92:
-        return np.array([rng.uniform(190, 250), rng.uniform(120, 190), rng.uniform(0, 60)], np.float32)
+        return np.array(
+            [rng.uniform(190, 250), rng.uniform(120, 190), rng.uniform(0, 60)], np.float32
+        )
     return np.array([rng.uniform(10, 70), rng.uniform(60, 130), rng.uniform(120, 220)], np.float32)
 
 
@@ -97,7 +101,9 @@ def schemes(rng: random.Random) -> tuple[tuple, tuple, int]:
     return main, flip, 1
 
 
-def drum_column(rng: random.Random, face: str, phase: float, size: tuple[int, int], look: dict) -> np.ndarray:
+def drum_column(
+    rng: random.Random, face: str, phase: float, size: tuple[int, int], look: dict
+) -> np.ndarray:
     """Give the ink (0..1) of one drum seen through its window of (width, height) pixels."""
     width, high = size
     pitch = look["pitch"] * high
@@ -115,7 +121,7 @@ def drum_column(rng: random.Random, face: str, phase: float, size: tuple[int, in
         y = row * tape_h + (tape_h - small.shape[0]) // 2
         x = int((width - wide) / 2 + look["shift"])
         x = min(max(0, x), width - wide)
-        tape[y:y + small.shape[0], x:x + wide] = small / 255.0
+        tape[y : y + small.shape[0], x : x + wide] = small / 255.0
     fraction = phase - np.floor(phase)
     middle = (2 + fraction) if sign > 0 else (3 - fraction)
     ys = np.arange(high) - (high - 1) / 2 - look["lift"] * high
@@ -169,8 +175,15 @@ def drum_strip(rng: random.Random) -> Strip:
     wide = int(high * rng.uniform(0.48, 1.0))
     gap = int(wide * rng.choice([0, 0.02, 0.04, 0.06, 0.1, 0.18, 0.3]))
     face = rng.choice(FONTS)
-    look = dict(pitch=rng.uniform(0.82, 1.45), sign=rng.choice([1, 1, -1]), ink=rng.uniform(0.62, 0.9),
-                stretch=rng.uniform(0.75, 1.25), shift=0.0, radius=rng.uniform(0.6, 2.5), lift=0.0)
+    look = {
+        "pitch": rng.uniform(0.82, 1.45),
+        "sign": rng.choice([1, 1, -1]),
+        "ink": rng.uniform(0.62, 0.9),
+        "stretch": rng.uniform(0.75, 1.25),
+        "shift": 0.0,
+        "radius": rng.uniform(0.6, 2.5),
+        "lift": 0.0,
+    }
     if rng.random() < 0.5:
         look["pitch"] = rng.uniform(0.82, 1.1)
     pad_x, pad_y = int(wide * rng.uniform(0.02, 0.35)), int(high * rng.uniform(0.0, 0.14))
@@ -196,25 +209,35 @@ def drum_strip(rng: random.Random) -> Strip:
         look["lift"] = rng.gauss(0, 0.012)
         mask = drum_column(rng, face, phase, (w, high), look)
         if wear:
-            spots = np.asarray(np.random.default_rng(rng.getrandbits(32)).random((high // 4 + 1, w // 4 + 1)), np.float32)
+            spots = np.asarray(
+                np.random.default_rng(rng.getrandbits(32)).random((high // 4 + 1, w // 4 + 1)),
+                np.float32,
+            )
             spots = cv2.resize(spots, (w, high), interpolation=cv2.INTER_CUBIC)
             mask = mask * np.clip(1.6 - spots * rng.uniform(0.8, 1.6), 0.15, 1)
         cell = ground + (ink - ground) * mask[..., None]
         shade = curve + shine * np.exp(-((ys - shine_at) ** 2) / 0.08)
         across = 1 - 0.18 * np.abs(np.linspace(-1, 1, w)[None]) ** 8
         cell = cell * (shade * across)[..., None]
-        inner[pad_y:pad_y + high, x:x + w] = cell
+        inner[pad_y : pad_y + high, x : x + w] = cell
         if rng.random() < 0.3 and gap == 0:
-            inner[pad_y:pad_y + high, x:x + 1] = plate
+            inner[pad_y : pad_y + high, x : x + 1] = plate
         centres.append((x + w / 2, pad_y + high / 2))
         x += w + gap
     if rng.random() < 0.08:
         spot = int(x - gap - widths[-1] - before_last / 2), pad_y + high - 4
         cv2.circle(inner, spot, 3, [float(v) for v in main[1]], -1)
     image, dx, dy = frame(rng, inner, plate)
-    return Strip(image, "drum", [(cx + dx, cy + dy) for cx, cy in centres], phases,
-                 [0] * (count - 1) + [differs], [float(w) for w in widths],
-                 window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]), extra={"sort": sort, "truth": digits})
+    return Strip(
+        image,
+        "drum",
+        [(cx + dx, cy + dy) for cx, cy in centres],
+        phases,
+        [0] * (count - 1) + [differs],
+        [float(w) for w in widths],
+        window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]),
+        extra={"sort": sort, "truth": digits},
+    )
 
 
 def real_strip(rng: random.Random, phases: list[float]) -> Strip:
@@ -227,16 +250,23 @@ def real_strip(rng: random.Random, phases: list[float]) -> Strip:
     inner = np.zeros((high + 8, 2 * pad + len(phases) * (wide + gap) - gap, 3), np.float32) + plate
     centres, snapped = [], []
     for place, phase in enumerate(phases):
-        bin_ = int(round(phase * 10)) % 100
+        bin_ = round(phase * 10) % 100
         cell = CELLS[bin_][rng.randrange(len(CELLS[bin_]))].astype(np.float32)
         cell = cv2.resize(cell, (wide, high), interpolation=cv2.INTER_CUBIC)
         x = pad + place * (wide + gap)
-        inner[4:4 + high, x:x + wide] = np.clip(cell * rng.uniform(0.85, 1.15), 0, 255)
+        inner[4 : 4 + high, x : x + wide] = np.clip(cell * rng.uniform(0.85, 1.15), 0, 255)
         centres.append((x + wide / 2, 4 + high / 2))
         snapped.append(bin_ / 10)
     image, dx, dy = frame(rng, inner, plate)
-    return Strip(image, "drum", [(cx + dx, cy + dy) for cx, cy in centres], snapped, [-1] * len(phases),
-                 [float(wide)] * len(phases), window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]))
+    return Strip(
+        image,
+        "drum",
+        [(cx + dx, cy + dy) for cx, cy in centres],
+        snapped,
+        [-1] * len(phases),
+        [float(wide)] * len(phases),
+        window=(dx, dy, dx + inner.shape[1], dy + inner.shape[0]),
+    )
 
 
 def frame(rng: random.Random, inner: np.ndarray, plate: np.ndarray) -> tuple[np.ndarray, int, int]:
@@ -256,90 +286,3 @@ def frame(rng: random.Random, inner: np.ndarray, plate: np.ndarray) -> tuple[np.
         out[:edge], out[:, :edge], out[-edge:], out[:, -edge:] = a, a, b, b
     out[thick:-thick, thick:-thick] = inner
     return out, thick, thick
-
-
-def lcd_strip(rng: random.Random, *, hours: bool = True) -> Strip:
-    """Draw a seven-segment panel: `hours` counters end in a tenth, others do not."""
-    high = rng.randrange(56, 100)
-    face = rng.choice(SEGMENTS)
-    count = rng.choices([2, 3, 4, 5, 6], [2, 16, 34, 36, 12])[0]
-    digits = [rng.randrange(10) for _ in range(count)]
-    if rng.random() < 0.75 and digits[0] == 0:
-        digits[0] = rng.randrange(1, 10)
-    if rng.random() < 0.15:
-        for place in range(rng.randrange(1, 3)):
-            digits[min(place, count - 2)] = 0
-    pick = rng.random()
-    if pick < 0.5:
-        ground = np.array([rng.uniform(120, 200), rng.uniform(135, 215), rng.uniform(105, 190)], np.float32)
-        ink = colour(rng, 15, 90, 8)
-    elif pick < 0.6:
-        ground, ink = colour(rng, 190, 235), colour(rng, 10, 60)
-    else:
-        ground = colour(rng, 5, 60, 8)
-        ink = np.array(rng.choice([[255, 170, 40], [255, 60, 40], [70, 255, 110], [90, 200, 255], [235, 240, 245], [255, 220, 90]]), np.float32)
-    size = high * rng.uniform(0.42, 0.8)
-    cell = glyph(face, "8")
-    step = size * cell.shape[1] / cell.shape[0] * rng.uniform(1.12, 1.4)
-    need = step * count
-    total = int(need * rng.uniform(1.05, 2.1) + high * 0.2)
-    image = np.zeros((high, total, 3), np.float32) + ground
-    left = rng.uniform(0.02, 1) if rng.random() < 0.5 else rng.uniform(0.75, 1.0)
-    x0 = (total - need - high * 0.1) * left + high * 0.05
-    top = (high - size) * rng.uniform(0.25, 0.75)
-    ghost = rng.choice([0, 0, 0.04, 0.08])
-    ink_mask = np.zeros((high, total), np.float32)
-    centres, dot = [], None
-    dotted = hours and rng.random() < 0.93
-    dot_after = count - 2 if hours or rng.random() < 0.3 else rng.randrange(0, count)
-    if not hours:
-        dotted = rng.random() < 0.6
-    if ghost:
-        for place in range(-2, count):
-            stamp(ink_mask, glyph(face, "8"), x0 + step * place, top, step, size, ghost)
-    for place, digit in enumerate(digits):
-        stamp(ink_mask, glyph(face, str(digit)), x0 + step * place, top, step, size, 1.0,
-              right=digit == 1)
-        centres.append((x0 + step * (place + 0.5), top + size / 2))
-        if dotted and place == dot_after:
-            r = max(1.2, size * rng.uniform(0.05, 0.085))
-            dx = x0 + step * (place + 1) + rng.uniform(-0.03, 0.03) * step
-            cv2.circle(ink_mask, (int(dx * 8), int((top + size - r) * 8)), int(r * 8), 1.0, -1, cv2.LINE_AA, 3)
-            dot = dx
-    if rng.random() < 0.35:
-        words = rng.choice(["HOURS", "HRS", "TOTAL", "HOUR METER", "ENG", "h", "TOTAL HOURS", "SVC"])
-        mark = glyph(rng.choice(FONTS), words)
-        tall = int(high * rng.uniform(0.1, 0.2))
-        wide = int(mark.shape[1] * tall / max(1, mark.shape[0]))
-        if wide < total - 4:
-            small = cv2.resize(mark, (wide, tall), interpolation=cv2.INTER_AREA) / 255.0
-            y = high - tall - 2 if rng.random() < 0.7 else 2
-            x = rng.randrange(2, total - wide - 1)
-            if not (x < x0 + need and x + wide > x0 and top < y + tall and y < top + size):
-                ink_mask[y:y + tall, x:x + wide] = np.maximum(ink_mask[y:y + tall, x:x + wide], small)
-    if rng.random() < 0.3:  # a glow round the segments
-        ink_mask = np.maximum(ink_mask, cv2.GaussianBlur(ink_mask, (0, 0), 3) * 0.5)
-    lean = rng.choice([0, 0, 0, rng.uniform(0.03, 0.15)])
-    if lean:
-        move = np.float32([[1, -lean, lean * high / 2], [0, 1, 0]])
-        ink_mask = cv2.warpAffine(ink_mask, move, (total, high))
-    image += (ink - ground) * ink_mask[..., None] * rng.uniform(0.7, 1)
-    image, dx, dy = frame(rng, image, ground)
-    return Strip(image, "lcd", [(a + dx, b + dy) for a, b in centres], [float(d) for d in digits],
-                 [0] * count, [step] * count, None if dot is None else dot + dx,
-                 window=(dx, dy, dx + total, dy + high), extra={"dot_after": dot_after})
-
-
-def stamp(canvas: np.ndarray, mask: np.ndarray, x: float, y: float, step: float, size: float,
-          strength: float, right: bool = False) -> None:
-    """Put a glyph into its cell of a panel; a one stands at the right of its cell."""
-    tall = int(size)
-    wide = max(2, int(mask.shape[1] * size / 96))
-    small = cv2.resize(mask, (wide, tall), interpolation=cv2.INTER_AREA) / 255.0
-    spare = step - wide
-    left = int(x + (spare * 0.5 if not right else max(0.0, step * 0.92 - wide)))
-    top = int(y)
-    if left < 0 or left + wide > canvas.shape[1]:
-        return
-    part = canvas[top:top + tall, left:left + wide]
-    np.maximum(part, small[:part.shape[0]] * strength, out=part)

@@ -20,7 +20,9 @@ def halve(path: Path) -> None:
         if array.dtype == "float32" and array.size > 256:
             small = numpy_helper.from_array(array.astype("float16"), tensor.name + "_half")
             kept.append(small)
-            casts.append(helper.make_node("Cast", [small.name], [tensor.name], to=TensorProto.FLOAT))
+            casts.append(
+                helper.make_node("Cast", [small.name], [tensor.name], to=TensorProto.FLOAT)
+            )
         else:
             kept.append(tensor)
     del model.graph.initializer[:]
@@ -42,8 +44,16 @@ def main() -> None:
         net.load_state_dict(torch.load(source / f"{name}.pt", map_location="cpu"))
         net.eval()
         outs = ["maps"] if name == "finder" else ["columns", "kind"]
-        torch.onnx.export(net, (x,), out / f"{name}.onnx", input_names=["image"], output_names=outs,
-                          dynamic_axes=axes, opset_version=17, dynamo=False)
+        torch.onnx.export(
+            net,
+            (x,),
+            out / f"{name}.onnx",
+            input_names=["image"],
+            output_names=outs,
+            dynamic_axes=axes,
+            opset_version=17,
+            dynamo=False,
+        )
         halve(out / f"{name}.onnx")
 
 

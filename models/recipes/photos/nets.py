@@ -10,10 +10,14 @@ STRIDE = 8
 COLUMNS = 80
 
 
-def conv(a: int, b: int, k: int | tuple[int, int] = 3, s: int | tuple[int, int] = 1) -> nn.Sequential:
+def conv(
+    a: int, b: int, k: int | tuple[int, int] = 3, s: int | tuple[int, int] = 1
+) -> nn.Sequential:
     """Convolution, normalisation, ReLU."""
     pad = k // 2 if isinstance(k, int) else (k[0] // 2, k[1] // 2)
-    return nn.Sequential(nn.Conv2d(a, b, k, s, pad, bias=False), nn.BatchNorm2d(b), nn.ReLU(inplace=True))
+    return nn.Sequential(
+        nn.Conv2d(a, b, k, s, pad, bias=False), nn.BatchNorm2d(b), nn.ReLU(inplace=True)
+    )
 
 
 class Block(nn.Module):
@@ -63,7 +67,9 @@ class Line(nn.Module):
 
     def __init__(self, c: int, d: int) -> None:
         super().__init__()
-        self.a = nn.Sequential(nn.Conv1d(c, c, 3, 1, d, d, bias=False), nn.BatchNorm1d(c), nn.ReLU(inplace=True))
+        self.a = nn.Sequential(
+            nn.Conv1d(c, c, 3, 1, d, d, bias=False), nn.BatchNorm1d(c), nn.ReLU(inplace=True)
+        )
         self.b = nn.Sequential(nn.Conv1d(c, c, 1, bias=False), nn.BatchNorm1d(c))
 
     def forward(self, x: Tensor) -> Tensor:
@@ -81,12 +87,27 @@ class Reader(nn.Module):
     def __init__(self) -> None:
         super().__init__()
         self.body = nn.Sequential(
-            conv(3, 24, 3, 2), conv(24, 48, 3, 2), Block(48), Block(48),
-            conv(48, 80, 3, (2, 1)), Block(80), Block(80),
-            conv(80, 112, 3, (2, 1)), Block(112), Block(112))
-        self.fold = nn.Sequential(nn.Conv2d(112, 160, (5, 1), bias=False), nn.BatchNorm2d(160), nn.ReLU(inplace=True))
+            conv(3, 24, 3, 2),
+            conv(24, 48, 3, 2),
+            Block(48),
+            Block(48),
+            conv(48, 80, 3, (2, 1)),
+            Block(80),
+            Block(80),
+            conv(80, 112, 3, (2, 1)),
+            Block(112),
+            Block(112),
+        )
+        self.fold = nn.Sequential(
+            nn.Conv2d(112, 160, (5, 1), bias=False), nn.BatchNorm2d(160), nn.ReLU(inplace=True)
+        )
         self.line = nn.Sequential(Line(160, 1), Line(160, 2), Line(160, 4), Line(160, 8))
-        self.phase = nn.Sequential(nn.Conv1d(160, 160, 3, 1, 1), nn.ReLU(inplace=True), nn.Dropout(0.1), nn.Conv1d(160, 100, 1))
+        self.phase = nn.Sequential(
+            nn.Conv1d(160, 160, 3, 1, 1),
+            nn.ReLU(inplace=True),
+            nn.Dropout(0.1),
+            nn.Conv1d(160, 100, 1),
+        )
         self.marks = nn.Conv1d(160, 4, 1)
         self.kind = nn.Linear(160, 3)
         nn.init.constant_(self.marks.bias, -2.0)
