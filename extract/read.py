@@ -23,6 +23,7 @@ from extract.expect import expect
 from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
+from extract.limits import hold
 from extract.outline import outline
 from extract.statements import Statement, page
 from extract.texts import read_texts
@@ -184,6 +185,7 @@ class Statements:
         values = stated(found, doc._.judged, values)
         bound = {s.slot for s in values}
         values = correct(found, doc._.judged, values, self.catalogue)
+        values = hold(found, doc._.judged, values, self.catalogue)
         barred = set(bound) - {s.slot for s in values}
         barred |= {i for i in range(len(found.slots)) if doc._.judged.statuses(i) & set(STATUSES)}
         doc._.barred = frozenset(barred)
