@@ -44,6 +44,9 @@ def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]
     if field.unit == "in" and number.digits.startswith("0") and "." not in number.digits:
         return Decimal("0." + number.digits), []
     value = plain(number.value)
+    if field.unit == "in" and value >= 1000 and value % 1000 == 0:
+        # "thirty-two thousand": the last sound of *thousandths* is often lost
+        return value / 1_000_000, ["“thousand” was taken for thousandths"]
     if field.bare is not None and not field.plausible(value):
         bare = units()[field.bare]
         other = convert(value, bare, units()[field.unit or ""], field.step)

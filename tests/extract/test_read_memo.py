@@ -1,0 +1,138 @@
+"""Several hearings of one memo: agreement, doubt, alternatives, words read back by their sound."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+
+from capture.observed import Hearing, Instant, Transcript, Word
+from extract.catalogue import Catalogue, load
+from extract.draft import Draft
+from extract.known import NOTHING, Known
+from extract.read import read_memo, read_sentence
+
+BEGAN = Instant(datetime(2026, 3, 14, 9, 0, tzinfo=UTC), "exif")
+
+
+@pytest.fixture(scope="module")
+def catalogue() -> Catalogue:
+    return load()
+
+
+def heard(text: str, model: str = "base", probability: float = 0.95) -> Hearing:
+    """Make one hearing of a sentence, a word every 0.4 s."""
+    words = [
+        Word(word, 0.4 * n, 0.4 * n + 0.38, probability) for n, word in enumerate(text.split())
+    ]
+    return Hearing(model, "test", tuple(words))
+
+
+def memo(*hearings: Hearing) -> Transcript:
+    return Transcript("memo.wav", 60.0, hearings, ((0.0, 60.0),), BEGAN)
+
+
+def only(drafts: tuple[Draft, ...], name: str) -> Draft:
+    found = [d for d in drafts if d.name == name]
+    assert len(found) == 1, [d.name for d in drafts]
+    return found[0]
+
+
+def test_two_models_that_agree_leave_no_doubt(catalogue: Catalogue):
+    text = "The filter is torqued to seventeen foot pounds."
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "filter_torque")
+    assert draft.value == 17
+    assert draft.doubts == ()
+    assert draft.confidence > 0.9
+
+
+def test_times_span_the_words_and_the_clock_is_that_of_the_memo(catalogue: Catalogue):
+    text = "Good morning. Tach is two three four five point six."
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "tach_time")
+    assert draft.start == pytest.approx(0.8)
+    assert draft.end == pytest.approx(0.4 * 9 + 0.38)
+    assert draft.said_at is not None
+    assert (draft.said_at - BEGAN.at).total_seconds() == pytest.approx(0.8)
+
+
+def test_models_that_differ_give_one_draft_with_both_values_and_a_doubt(catalogue: Catalogue):
+    one, two = "Oil pressure is seventy psi.", "Oil pressure is seventeen psi."
+    draft = only(read_memo(memo(heard(one), heard(two, "tiny.en")), catalogue), "oil_pressure")
+    assert draft.doubts
+    assert {draft.value, *(a.value for a in draft.alternatives)} == {Decimal(70), Decimal(17)}
+
+
+def test_a_value_that_one_model_alone_heard_is_doubted_or_dropped(catalogue: Catalogue):
+    one, two = "Battery is twelve point six volts.", "But a week of tall folks."
+    drafts = read_memo(memo(heard(one), heard(two, "tiny.en")), catalogue)
+    assert all(d.doubts for d in drafts)
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "value"),
+    [
+        ("The tack reads two three four five point six.", "tach_time", "2345.6"),
+        ("Twenty nine seventy three point four for the house.", "hobbs_time", "2973.4"),
+        ("Filter was talked to seventeen foot pounds.", "filter_torque", "17"),
+        ("I put in seven ports.", "oil_added", "7"),
+        ("The wire is thirty two thousand.", "lockwire_diameter", "0.032"),
+    ],
+)
+def test_trade_words_are_read_back_by_their_sound(
+    catalogue: Catalogue, text: str, name: str, value: str
+):
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), name)
+    assert draft.value == Decimal(value)
+
+
+def test_typed_words_are_never_read_back(catalogue: Catalogue):
+    assert read_sentence("The house is two three four five point six.", catalogue) == ()
+
+
+def test_ordinary_talk_of_such_words_gives_nothing(catalogue: Catalogue):
+    text = "They talked at the house about the ports and the tax, catch you at four."
+    assert read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue) == ()
+
+
+def test_silence_gives_nothing(catalogue: Catalogue):
+    assert read_memo(Transcript("memo.wav", 5.0, ()), catalogue) == ()
+    assert read_memo(memo(Hearing("base", "test", ())), catalogue) == ()
+
+
+def test_a_first_figure_heard_as_to_is_put_back_with_a_doubt(catalogue: Catalogue):
+    text = "Tach reads to three four five point six."
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "tach_time")
+    assert draft.value == Decimal("2345.6")
+    assert draft.doubts
+    assert Decimal("345.6") in [a.value for a in draft.alternatives]
+
+
+def test_what_is_known_chooses_among_what_was_heard_and_says_so(catalogue: Catalogue):
+    one, two = "Tach reads three four five point six.", "Tach reads two three four five point six."
+    known = Known(last_tach=Decimal("2298.1"))
+    draft = only(read_memo(memo(heard(one), heard(two, "tiny.en")), catalogue, known), "tach_time")
+    assert draft.value == Decimal("2345.6")
+    assert draft.doubts
+
+
+@pytest.mark.parametrize("last", ["2298.1", "100", "9000"])
+def test_what_is_known_never_makes_a_value_that_nobody_said(catalogue: Catalogue, last: str):
+    text = "Tach reads one eight four four point two."
+    known = Known(last_tach=Decimal(last))
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue, known), "tach_time")
+    assert draft.value == Decimal("1844.2")
+
+
+def test_a_limit_in_one_hearing_is_no_value(catalogue: Catalogue):
+    one = "The spec is eighteen foot pounds on the filter."
+    two = "The speck is eighteen foot pounds on the filter."
+    drafts = read_memo(memo(heard(one), heard(two, "tiny.en")), catalogue, NOTHING)
+    assert all(d.doubts for d in drafts)
+
+
+def test_a_date_without_its_year_takes_that_of_the_memo_with_a_doubt(catalogue: Catalogue):
+    text = "Today is the fourteenth of March."
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "service_date")
+    assert str(draft.value) == "2026-03-14"
+    assert draft.doubts
