@@ -1,4 +1,4 @@
-"""Which statements hold: what is no statement of today goes, and a correction replaces its value."""
+"""Which statements hold: what is none of today goes, and a correction replaces its value."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from decimal import Decimal
 
 from extract.amounts import value_of
 from extract.assertions import STATUSES, Judgement
-from extract.catalogue import Catalogue
+from extract.catalogue import Catalogue, Field
 from extract.doc import Part
-from extract.draft import Alternative
+from extract.draft import Alternative, Value
 from extract.fields import NO_TENTHS
 from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
 from extract.quantities import Quantity
@@ -22,7 +22,7 @@ _GOES_ON = ("it", "they", "i", "we", "mine", "ours", "this")
 
 
 def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
-    """Keep the values that are stated as done or read; doubt those that follow talk of last time."""
+    """Keep the values stated as done or read; doubt those that follow talk of last time."""
     made = []
     for one in found:
         if page.slots[one.slot].norm not in VALUES:
@@ -41,10 +41,10 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
     return made
 
 
-def contrasted(
+def contrasted(  # noqa: C901 - the order of the tests is the rule
     page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
 ) -> list[Statement]:
-    """*I was going to put in eight, but stopped at seven*: the seven is of the field of the eight."""
+    """*I was going to put in eight, but stopped at seven*: the seven is of the same field."""
     taken = {s.slot for s in found}
     made = list(found)
     for old in found:
@@ -87,7 +87,7 @@ def _is_weak(page: Page, one: Statement, old: Statement) -> bool:
 def changed(
     page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
 ) -> list[Statement]:
-    """*it was down to eighteen, so I pumped it to thirty-one*: the last value is the one that holds."""
+    """*it was down to eighteen, so I pumped it to thirty-one*: the last value holds."""
     made = sorted(found, key=lambda s: s.slot)
     for cue in judged.changes:
         new = cue.slot
@@ -142,7 +142,7 @@ def _no_reading(one: Statement) -> bool:
     return NO_TENTHS in one.doubts and isinstance(one.value, Decimal) and one.value < 100
 
 
-def _apply(
+def _apply(  # noqa: C901 - the order of the tests is the rule
     page: Page, judged: Judgement, cue: Cue, found: list[Statement], catalogue: Catalogue
 ) -> list[Statement]:
     new = _next_value(page, cue)
@@ -184,14 +184,17 @@ def _apply(
             fresh = _with_value(page, old, new, catalogue)
             fresh = replace(fresh, first=min(fresh.first, page.clause(cue.start)))
         field = catalogue.fields[old.name]
-        if isinstance(fresh.value, Decimal) and isinstance(old.value, Decimal):
-            if field.plausible(old.value) and not field.plausible(fresh.value):
-                continue
+        if _likely(field, old.value) and not _likely(field, fresh.value):
+            continue
         gone = (Alternative(old.value, 0.02, "corrected away"), *old.alternatives)
         fresh = replace(fresh, alternatives=(*fresh.alternatives, *gone))
         rest = [s for s in found if s is not old and s.slot != new]
         return sorted([*rest, fresh], key=lambda s: (s.slot, s.name))
     return found
+
+
+def _likely(field: Field, value: Value) -> bool:
+    return not isinstance(value, Decimal) or field.plausible(value)
 
 
 def _value_before(page: Page, found: list[Statement], cue: Cue) -> int | None:
@@ -323,6 +326,8 @@ def _with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> S
     slot = page.slots[new]
     first = page.clause(new)
     if isinstance(slot.what, Quantity):
+        if catalogue.fields[old.name].kind != "number":
+            return replace(old, doubts=(*old.doubts, "corrected to what cannot be its value"))
         quantity = slot.what
         spoken = page.slots[old.slot].what
         if quantity.unit is None and isinstance(spoken, Quantity):
@@ -331,10 +336,9 @@ def _with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> S
         return replace(
             old, value=value, slot=new, first=first, last=new, doubts=tuple(doubts), alternatives=()
         )
-    assert isinstance(slot.what, Spelled)
-    value_ = slot.what.value
-    if value_ is None:
+    if not isinstance(slot.what, Spelled) or slot.what.value is None:
         return old
+    value_ = slot.what.value
     return replace(
         old, value=value_, slot=new, first=first, last=new, doubts=slot.what.doubts, alternatives=()
     )

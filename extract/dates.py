@@ -33,9 +33,9 @@ def date_at(parts: Sequence[Part], at: int) -> Day | None:
     if re.match(r"^(19|20)\d\d-\d\d-\d\d$", norm):
         return _made_date(at, at + 1, int(norm[:4]), int(norm[5:7]), int(norm[8:]))
     slashed = [part.norm for part in parts[at : at + 3]]
-    if len(slashed) == 3 and all(part.glued for part in parts[at + 1 : at + 3]):
-        if all(piece.isdigit() for piece in slashed):
-            return _all_figures(at, *map(int, slashed))
+    glued = len(slashed) == 3 and all(part.glued for part in parts[at + 1 : at + 3])
+    if glued and all(piece.isdecimal() for piece in slashed):
+        return _all_figures(at, *map(int, slashed))
     if norm in MONTHS:
         return _month_first(parts, at)
     if iso := _spoken_iso(parts, at):
@@ -75,7 +75,7 @@ def _day(parts: Sequence[Part], i: int) -> tuple[int, int] | None:
         return None
     norm = parts[i].norm
     following = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
-    if norm.isdigit() and 1 <= int(norm) <= 31:
+    if norm.isdecimal() and 1 <= int(norm) <= 31:
         return int(norm), i + 2 if following in ("th", "st", "nd", "rd") else i + 1
     if found := re.match(r"^(\d{1,2})(st|nd|rd|th)$", norm):
         return int(found[1]), i + 1
@@ -87,7 +87,7 @@ def _day(parts: Sequence[Part], i: int) -> tuple[int, int] | None:
     if number is None or number.start != i or not number.pieces:
         return None
     first = number.pieces[0][1]
-    if number.style in ("cardinal", "groups") and first.isdigit() and 1 <= int(first) <= 31:
+    if number.style in ("cardinal", "groups") and first.isdecimal() and 1 <= int(first) <= 31:
         end = number.pieces[1][0] if len(number.pieces) > 1 else number.end
         return int(first), end
     return None

@@ -1,9 +1,7 @@
 """Spoken numbers to exact decimals, with the figures as spoken and other readings.
 
 Read as people say them: digit by digit, in groups (*twenty-three forty-five point six*), as
-cardinals, with *point* or *decimal*, with fractions, *over*, *double* and *triple*, radio digits, and
-figures. What recognition makes of digits (*to*, *for*, *won*) counts only among other digits, and is
-remembered as such.
+cardinals, with *point* or *decimal*, with fractions and *over*, as radio digits and as figures.
 """
 
 from __future__ import annotations
@@ -76,7 +74,7 @@ def _is_interjection(parts: Sequence[Part], number: Number) -> bool:
 
 
 def _point(parts: Sequence[Part], at: int, number: Number | None) -> Number | None:
-    """Add the figures after *point*; a hesitation may stand between, and the point be said twice."""
+    """Add the figures after *point*, which may be said twice, with a hesitation between."""
     i = number.end if number else at
     if i >= len(parts) or parts[i].norm not in POINTS or (number and "." in number.digits):
         return number
@@ -122,7 +120,7 @@ def _after_point(parts: Sequence[Part], i: int) -> tuple[str, int, int]:
                 i += 1
             i += 1
             break
-        elif term and term[0] == "F" and not figures and term[1].isdigit():
+        elif term and term[0] == "F" and not figures and term[1].isdecimal():
             figures = term[1]
             i += 1
             break
@@ -144,10 +142,9 @@ def _and_fraction(parts: Sequence[Part], number: Number) -> Number:
     if number.end < len(parts) and parts[number.end - 1].after:
         return number
     tail = fraction_tail(parts, number.end)
-    if tail is None and number.end + 1 < len(parts) and parts[number.end].norm in ("a",):
-        # "seven a half": the *and* was swallowed
-        if parts[number.end + 1].norm in ("half", "quarter"):
-            tail = FRACTIONS[parts[number.end + 1].norm], number.end + 2
+    ahead = [part.norm for part in parts[number.end : number.end + 2]]
+    if tail is None and ahead in (["a", "half"], ["a", "quarter"]):
+        tail = FRACTIONS[ahead[1]], number.end + 2  # "seven a half": the *and* was swallowed
     if tail is None or number.value != number.value.to_integral_value():
         return number
     value = number.value + tail[0]
@@ -155,7 +152,7 @@ def _and_fraction(parts: Sequence[Part], number: Number) -> Number:
 
 
 def _fraction_alone(parts: Sequence[Part], at: int) -> Number | None:
-    """Read *three quarters*, *half* before *of a* or *a*, *1/2*: a fraction with no whole number."""
+    """Read *three quarters*, *half a*, *1/2*: a fraction with no whole number."""
     norm = parts[at].norm
     if (ratio := RATIO.match(norm)) and (tail := fraction_tail(parts, at)):
         return Number(at, at + 1, tail[0], str(tail[0]), "fraction")
@@ -193,7 +190,7 @@ def _over(parts: Sequence[Part], number: Number) -> Number:
 
 
 def _trim_over(number: Number, below: Decimal) -> Number:
-    """Keep the last groups that fit *over eighty*: *three seventy-four over eighty* is 74, after 3."""
+    """Keep what fits *over eighty*: *three seventy-four over eighty* is 74, after a 3."""
     if number.value <= below or number.style not in ("groups", "digits"):
         return number
     pieces = list(number.pieces)

@@ -104,7 +104,7 @@ def _places(parts: Sequence[Part]) -> Iterable[tuple[int, int]]:
         if i and parts[i - 1].norm in _NOT_PLACED:
             continue
         figure = DIGITS.get(parts[i + 1].norm, parts[i + 1].norm)
-        if not (figure.isdigit() and len(figure) == 1 and "1" <= figure <= "6"):
+        if not (figure.isdecimal() and len(figure) == 1 and "1" <= figure <= "6"):
             continue
         ahead = [p.norm for p in parts[i + 2 : i + 6]]
         single = [n for n in ahead[:2] if n in DIGITS]
@@ -187,15 +187,15 @@ class Matcher:
 
 
 @cache
-def _token(token: str) -> dict[str, Any]:
-    if token == "..":
+def _token(row: str) -> dict[str, Any]:
+    if row == "..":
         return {"ORTH": {"NOT_IN": [NUMBER]}, "OP": "{0,3}"}
-    if token == "...":
+    if row == "...":
         return {"ORTH": {"NOT_IN": [NUMBER]}, "OP": "{0,7}"}
-    op = "?" if token.endswith("?") else "1"
-    if token.startswith("!"):
-        return {"ORTH": {"NOT_IN": token[1:].split("|")}}
-    words = token.rstrip("?").split("|")
+    op = "?" if row.endswith("?") else "1"
+    if row.startswith("!"):
+        return {"ORTH": {"NOT_IN": row[1:].split("|")}}
+    words = row.rstrip("?").split("|")
     if words == [NUMBER]:
         words = [NUMBER, OVER]
     words = [re.sub(r":$", "", word) for word in words]

@@ -134,7 +134,7 @@ def _two_figures(parts: Sequence[Part], at: int) -> tuple[int, int] | None:
     text = number.pieces[0][1]
     if number.style == "digits":
         text = number.digits
-    if not text.isdigit() or int(text) >= 100:
+    if not text.isdecimal() or int(text) >= 100:
         return None
     single = number.style == "digits" or len(number.pieces) == 1
     return int(text), number.end if single else number.pieces[1][0]
@@ -153,9 +153,8 @@ def _w(parts: Sequence[Part], at: int) -> int:
 
 def _code(parts: Sequence[Part], at: int) -> Spelled | None:
     """Read letters, figures and dashes; a code has a figure, and a letter or a dash."""
-    if parts[at].norm in ("a", "an", "i"):
-        if not (parts[at].text == "A" and at and _is_letter(parts, at + 1)):
-            return None
+    if not _may_begin(parts, at):
+        return None
     text, i, sounds = "", at, 0
     while i < len(parts):
         step = _symbol(parts, i, text)
@@ -168,18 +167,25 @@ def _code(parts: Sequence[Part], at: int) -> Spelled | None:
         if parts[i - 1].after and not _goes_on(parts, i, text):
             break
     if text.startswith("pn") and parts[at].norm == "p" and len(text) > 4:
-        text = text[2:].lstrip("-") if text[2].isalpha() or text[2].isdigit() else text[2:]
+        text = text[2:].lstrip("-") if text[2].isalpha() or text[2].isdecimal() else text[2:]
     while text.endswith("-"):
         text, i = text[:-1], i - 1
     letters = sum(c.isalpha() for c in text)
-    if not any(c.isdigit() for c in text) or not (letters or "-" in text):
+    if not any(c.isdecimal() for c in text) or not (letters or "-" in text):
         return None
     if letters == 1 and text[0].isalpha() and len(text) < 3:
         return None
-    if letters > 5 or text[-1:] == "i" or (text[0].isdigit() and not _plain_code(text)):
+    if letters > 5 or text[-1:] == "i" or (text[0].isdecimal() and not _plain_code(text)):
         return None
     doubts = ("letters or figures may sound like others here",) if sounds else ()
     return Spelled("code", at, i, text.upper(), doubts=doubts)
+
+
+def _may_begin(parts: Sequence[Part], at: int) -> bool:
+    """*a*, *an*, *I* are words, save a capital A before another letter."""
+    if parts[at].norm not in ("a", "an", "i"):
+        return True
+    return parts[at].text == "A" and at > 0 and _is_letter(parts, at + 1)
 
 
 def _plain_code(text: str) -> bool:
@@ -187,7 +193,9 @@ def _plain_code(text: str) -> bool:
     return "-" in text or bool(re.match(r"^\d{3,}[a-y]+\d*$", text))
 
 
-def _symbol(parts: Sequence[Part], i: int, sofar: str) -> tuple[str, int, int] | None:
+def _symbol(  # noqa: C901 - one branch a kind of symbol
+    parts: Sequence[Part], i: int, sofar: str
+) -> tuple[str, int, int] | None:
     """Give the next symbols of a code, where they end, and how many are only a sound."""
     norm, raw = parts[i].norm, parts[i].text
     if norm in _DASH:
@@ -205,9 +213,9 @@ def _symbol(parts: Sequence[Part], i: int, sofar: str) -> tuple[str, int, int] |
         if norm == "a" and raw == "a" and sofar and not _ends_code(parts, i):
             return None
         return LETTERS.get(norm, norm), i + 1, 0
-    if norm in SOUNDS and sofar and sofar[-1].isdigit() and _ends_code(parts, i):
+    if norm in SOUNDS and sofar and sofar[-1].isdecimal() and _ends_code(parts, i):
         return SOUNDS[norm], i + 1, 1
-    if _CODE.match(norm) and not norm.isdigit():
+    if _CODE.match(norm) and not norm.isdecimal():
         return norm, i + 1, 0
     if re.match(r"^[a-z]{2,3}$", norm) and norm not in _NO_LETTERS:
         shout = raw.isupper() or not re.search(r"[aeiouy]", norm)
@@ -239,7 +247,7 @@ def _ends_code(parts: Sequence[Part], i: int) -> bool:
 
 def _goes_on(parts: Sequence[Part], i: int, text: str) -> bool:
     """A comma inside a code read slowly: *G, M, two two eight*."""
-    if i < len(parts) and parts[i - 1].after == "," and text[-1].isdigit() and len(text) > 2:
+    if i < len(parts) and parts[i - 1].after == "," and text[-1].isdecimal() and len(text) > 2:
         last = _is_letter(parts, i) and parts[i].norm not in ("a", "i")
         return last and _ends_code(parts, i)
     return (
