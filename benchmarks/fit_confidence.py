@@ -57,7 +57,7 @@ def flat(value: Any) -> str:
 def rows(
     pairs: list[tuple[Path, Path]],
 ) -> tuple[list[dict[str, float]], list[bool], list[str], list[bool]]:
-    """Read every memo: the signs of each value, whether it is right, its memo, whether it is doubted."""
+    """Read every memo: signs of each value, whether it is right, its memo, whether doubted."""
     catalogue = load()
     found: list[dict[str, float]] = []
     truth: list[bool] = []
@@ -95,20 +95,23 @@ def main(argv: list[str]) -> None:
         if part.any():
             error += part.sum() * abs(p[part].mean() - y[part].mean())
             print(
-                f"{low:.1f}  n {part.sum():4d}  said {p[part].mean():.3f}  right {y[part].mean():.3f}"
+                f"{low:.1f}  n {part.sum():4d}  said {p[part].mean():.3f} "
+                f" right {y[part].mean():.3f}"
             )
     print(f"expected calibration error {error / len(y):.3f}, cross-validated")
     sure = ~np.array(doubted)
     for drop in (0.3, 0.4, 0.5, 0.6, 0.7):
         kept = p >= drop
         print(
-            f"drop {drop}: kept {kept.sum()}, precision {y[kept].mean():.3f}, lost {(y & ~kept).sum()}",
+            f"drop {drop}: kept {kept.sum()}, precision {y[kept].mean():.3f},"
+            f" lost {(y & ~kept).sum()}",
             end="",
         )
         for doubt in (0.8, 0.85, 0.9, 0.93, 0.95, 0.97):
             silent = kept & sure & (p >= doubt)
             print(
-                f" | {doubt}: {(silent & y).sum()}/{(kept & y).sum()} sure, {(silent & ~y).sum()} silent",
+                f" | {doubt}: {(silent & y).sum()}/{(kept & y).sum()} sure,"
+                f" {(silent & ~y).sum()} silent",
                 end="",
             )
         print()
@@ -116,7 +119,7 @@ def main(argv: list[str]) -> None:
     weights = dict(zip(names, model.coef_[0], strict=True))
     lines = [
         "# Fitted by benchmarks/fit_confidence.py; the weights are those of a logistic regression.",
-        f'fitted = "{datetime.date.today().isoformat()}"',
+        f'fitted = "{datetime.datetime.now(datetime.UTC).date().isoformat()}"',
         f'sets = "{len(pairs)} sets of synthesised memos"',
         f"memos = {len(set(memos))}",
         f"fields = {len(y)}",

@@ -32,7 +32,7 @@ def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
 
 
 def _mil(field: Field, value: Decimal) -> tuple[Decimal, list[str]]:
-    """A *mil* is a millilitre of oil, and of wire a millimetre or, in figures of ten, a thousandth."""
+    """A *mil* is a millilitre of oil, and of wire a millimetre or a thousandth of an inch."""
     target = units()[field.unit or ""]
     meant = "ml" if target.dimension == "volume" else "mm" if value < 5 else "thou"
     doubts = [f"“mil” taken as {meant}"] if meant == "thou" else []

@@ -171,7 +171,7 @@ def _reach(
 def _clause_start(
     slots: Sequence[Slot], cue: Cue, turns: Sequence[int], start: int, end: int
 ) -> int:
-    """Give where the clause of a cue begins; one that only trails belongs to the clause before it."""
+    """Give where the clause of a cue begins; one that only trails belongs to the one before."""
     begins = [b for b in clause_starts(slots, start, end) if b <= cue.start]
     strong = [
         b for b in begins if b == start or slots[b - 1].after or slots[b].norm in ("but", "so")

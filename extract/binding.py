@@ -35,9 +35,9 @@ class Binding:
 class Clues:
     """What a sentence holds for a number and a field, each as a weight.
 
-    `cue` is the strongest; `name`, `frame` and `side` (subject and verb) are the kinds of cue, `fit`
-    how the unit suits, `topic` whether the talk is of the field's things. `loose` marks a phrase that
-    needs the unit and lacks it, `lone` a verb with nothing that it is done to.
+    `cue` is the strongest; `name`, `frame` and `side` (subject and verb) are the kinds of cue,
+    `fit` how the unit suits, `topic` whether the talk is of the field's things. `loose` marks a
+    phrase that needs the unit and lacks it, `lone` a verb with nothing that it is done to.
     """
 
     cue: Cue | None
@@ -61,7 +61,8 @@ def bind(
 ) -> Binding | None:
     """Weigh a number against a field; None where it cannot be that.
 
-    `used` are the cues that an earlier number leant on, as (field, slot); `made` what was bound so far.
+    `used` are the cues that an earlier number leant on, as (field, slot); `made` what was bound
+    so far.
     """
     quantity = page.slots[i].what
     if not isinstance(quantity, Quantity):
@@ -266,7 +267,7 @@ def _covered(page: Page, cue: Cue, n: int) -> bool:
 
 
 def _frame(page: Page, cue: Cue) -> float:
-    """Weigh a frame: the more words of it were said the better, and pauses inside speak against it."""
+    """Weigh a frame: more words of it said speak for it, pauses inside against it."""
     pauses = sum(bool(page.slots[k].after.strip(":")) for k in range(cue.start, cue.end - 1))
     if pauses and cue.kind == "amounts":
         return 0.0
@@ -294,7 +295,7 @@ def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
 def _parallel(
     page: Page, i: int, field: Field, quantity: Quantity, made: Sequence[Statement]
 ) -> float:
-    """*tops at sixteen thou, bottoms at seventeen*: the second goes on with the field of the first."""
+    """*tops at sixteen thou, bottoms at seventeen*: the second is of the field of the first."""
     if not field.positions or not made or made[-1].name != field.name:
         return 0.0
     last = made[-1].slot

@@ -1,9 +1,9 @@
 """Several hearings of one memo compared as values, never as text.
 
-Every number, date, grade or code that any hearing has is an event with its time. Events of different
-hearings that overlap in time are one spoken thing: its field is voted on by those that bind it, its
-value by all that have one there. Two ways of one model repeat each other's errors, so that votes are
-counted by model.
+Every number, date, grade or code that any hearing has is an event with its time. Events of
+different hearings that overlap in time are one spoken thing: its field is voted on by those that
+bind it, its value by all that have one there. Two ways of one model repeat each other's errors, so
+that votes are counted by model.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ class Verdict:
 
 
 def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Event]]:
-    """Give the events of one hearing: those with a value in a slot, and those that state a state."""
+    """Give the events of one hearing: those with a value in a slot, and those of a state."""
     values: list[Event] = []
     states: list[Event] = []
     bound: dict[int, list[Statement]] = {}
@@ -112,7 +112,7 @@ def _event(
 
 
 def compare(docs: Sequence[tuple[Any, str]], catalogue: Catalogue) -> list[Verdict]:
-    """Compare the hearings of a memo, given as (`Doc`, model), and give a verdict a spoken thing."""
+    """Compare the hearings of a memo, each a (`Doc`, model); a verdict for each spoken thing."""
     values: list[Event] = []
     states: list[Event] = []
     for n, (doc, model) in enumerate(docs):

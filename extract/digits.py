@@ -1,7 +1,7 @@
 """Whole spoken numbers: digit by digit, in groups, as cardinals; *double* and *triple*, *dozen*.
 
-What recognition makes of digits (*to*, *for*, *won*) counts only among other digits, and is remembered
-as such.
+What recognition makes of digits (*to*, *for*, *won*) counts only among other digits, and is
+remembered as such.
 """
 
 from __future__ import annotations
@@ -25,8 +25,9 @@ class Number:
 
     `value` is exact; `digits` are its figures as spoken, leading zeros and all; `style` is one of
     `digits`, `groups`, `cardinal`, `figure`, `fraction`; `over` is the second of *x over y*;
-    `pieces` are the groups it was put together from, as (first part, figures); `homophones` says how
-    many of its words stand for digits that they only sound like; `others` are further readings.
+    `pieces` are the groups it was put together from, as (first part, figures); `homophones` says
+    how many of its words stand for digits that they only sound like; `others` are further
+    readings.
     """
 
     start: int
@@ -68,7 +69,7 @@ def whole(parts: Sequence[Part], at: int) -> Number | None:
 
 
 def _run(parts: Sequence[Part], at: int) -> tuple[list[tuple[str, str, int]], int, int]:
-    """Collect the terms of a whole number: (kind, figures, part), where it ends, homophones used."""
+    """Collect the terms of a whole number (kind, figures, part), its end, homophones used."""
     terms: list[tuple[str, str, int]] = []
     sounds, i = 0, at
     while i < len(parts):
@@ -140,7 +141,7 @@ def _slow_cardinal(parts: Sequence[Part], i: int, terms: list[tuple[str, str, in
 
 
 def _sounds_like_digit(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
-    """*to*, *for* and the like among single digits: a digit before, digits after, three at least."""
+    """*to*, *for* and the like among single digits: one before, some after, three at least."""
     norm = parts[i].norm
     if not terms and norm in ("tree", "fower", "wun"):  # radio figures may begin a number
         ahead = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
@@ -166,7 +167,7 @@ def _dozen(parts: Sequence[Part], i: int) -> bool:
 
 
 def term_of(norm: str) -> tuple[str, str] | None:
-    """Give what a word is in a number: D digit, T teen, Y tens, H hundred, K thousand, F figures."""
+    """Give what a word is: D digit, T teen, Y tens, H hundred, K thousand, F figures."""
     if norm in DIGITS:
         return "D", DIGITS[norm]
     if norm in TEENS:

@@ -1,4 +1,4 @@
-"""Heard words to a spaCy `Doc`, one token a part of a heard word, each knowing its word and so its time.
+"""Heard words to a spaCy `Doc`, one token a part of a heard word, which knows its word and time.
 
 A part is a heard word, or a piece of one where it holds several: `twenty-three` is two parts,
 `it's` is *it* and *is*, `17ft-lb` is a number and its unit. Fillers (*uh*) make no part; the part
@@ -141,7 +141,7 @@ def _with_after(part: Part, after: str) -> Part:
     return replace(part, after=part.after + after)
 
 
-def _pieces(core: str) -> Iterator[tuple[str, str]]:
+def _pieces(core: str) -> Iterator[tuple[str, str]]:  # noqa: C901 - one branch a kind of word
     low = core.lower()
     if low == "p/n":
         yield core, "pn"

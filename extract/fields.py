@@ -164,7 +164,8 @@ def _statements(
 ) -> list[Statement]:
     field, slot = best.field, page.slots[i]
     quantity = slot.what
-    assert isinstance(quantity, Quantity)
+    if not isinstance(quantity, Quantity):
+        return []
     quantity, inherited = inherit(page, i, field, quantity, made)
     value, doubts = value_of(field, quantity)
     doubts += inherited

@@ -20,7 +20,7 @@ SMALL = {
 
 
 def fraction_tail(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
-    """Read *and a half*, *and three quarters*, *1/2* at part `i`: the fraction and where it ends."""
+    """Read *and a half*, *and three quarters*, *1/2* at a part: the fraction and its end."""
     if i >= len(parts):
         return None
     norm = parts[i].norm
@@ -50,7 +50,8 @@ def fraction_follows(parts: Sequence[Part], i: int) -> bool:
 def _eighths(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
     """*six and three eight*: the last sound of *eighths* is often lost."""
     words = [part.norm for part in parts[i + 1 : i + 4]]
-    if len(words) > 1 and words[0] in ("a", "an", "one", "three", "five", "seven"):
-        if words[1] == "eight" and (len(words) < 3 or words[2] not in (*DIGITS, *TEENS, *TENS)):
-            return SMALL[words[0]] * FRACTIONS["eighth"], i + 3
+    odd = words[:1] and words[0] in ("a", "an", "one", "three", "five", "seven")
+    ends = len(words) < 3 or words[2] not in (*DIGITS, *TEENS, *TENS)
+    if odd and words[1:2] == ["eight"] and ends:
+        return SMALL[words[0]] * FRACTIONS["eighth"], i + 3
     return None

@@ -41,6 +41,7 @@ def _held(page: Page, judged: Judgement, one: Statement, catalogue: Catalogue) -
     field = catalogue.fields[one.name]
     if field.kind != "number" or not isinstance(one.value, Decimal):
         return one
+    value = one.value
     n = page.sentence(one.slot)
     a = page.bounds[max(0, n - 1)][0]
     b = page.bounds[min(n + 1, len(page.bounds) - 1)][1]
@@ -50,9 +51,9 @@ def _held(page: Page, judged: Judgement, one: Statement, catalogue: Catalogue) -
             continue
         low, high = limit
         shown = field.kind_object.show
-        if high is not None and one.value > high:
+        if high is not None and value > high:
             one = one.doubted(f"{shown(high, field.unit)} was said to be the most")
-        if low is not None and one.value < low:
+        if low is not None and value < low:
             one = one.doubted(f"{shown(low, field.unit)} was said to be the least")
     return one
 
@@ -60,7 +61,7 @@ def _held(page: Page, judged: Judgement, one: Statement, catalogue: Catalogue) -
 def _limit(
     page: Page, judged: Judgement, i: int, field: Field
 ) -> tuple[Decimal | None, Decimal | None] | None:
-    """Give the lower and upper limit that a slot states, if it states one that the field can have."""
+    """Give the lower and upper limit that a slot states, if the field can have it."""
     slot, quantity = page.slots[i], page.slots[i].what
     if slot.norm not in (NUMBER, RANGE) or not isinstance(quantity, Quantity):
         return None

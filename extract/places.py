@@ -45,9 +45,9 @@ def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
             if slot.norm == PLACE and isinstance(slot.what, int):
                 made.append((k, slot.what))
             number = number_of(slot)
-            if slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6):
-                if _before_value(page, k) or _behind_value(page, k):
-                    made.append((k, int(number.value)))
+            small = slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6)
+            if small and number and (_before_value(page, k) or _behind_value(page, k)):
+                made.append((k, int(number.value)))
     made = list(set(made))
     single = {p for at, p in made if sum(other == at for other, _ in made) == 1}
     several = {at for at, _ in made if sum(other == at for other, _ in made) > 1}

@@ -119,7 +119,7 @@ def plain(value: Decimal) -> Decimal:
 def find_quantities(
     parts: Sequence[Part], taken: Sequence[tuple[int, int]] = ()
 ) -> tuple[Quantity, ...]:
-    """Find numbers with their units, and ranges; `taken` are parts that belong to something else."""
+    """Find numbers with their units, and ranges; `taken` are parts of something else."""
     free = [n for n in find_numbers(parts) if not any(a < n.end and n.start < b for a, b in taken)]
     made = [_with_unit(parts, number) for number in free if not _is_word(parts, number, free)]
     made += [q for i in range(len(parts)) if (q := _a_unit(parts, i, free)) is not None]
@@ -156,7 +156,7 @@ def _unit_before(parts: Sequence[Part], quantity: Quantity) -> Quantity:
 
 
 def _is_word(parts: Sequence[Part], number: Number, others: Sequence[Number]) -> bool:
-    """*one* is mostly no number: a unit, *over* or a fraction behind it, or *74 over 80*, makes it one."""
+    """*one* is mostly no number: a unit, *over*, a fraction or a value behind it makes it one."""
     if number.start > 1 and parts[number.start - 2].norm == "out" and number.value == 80:
         return True  # "all out of eighty"
     if number.end - number.start > 1 or parts[number.start].norm != "one" or number.over:

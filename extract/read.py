@@ -1,7 +1,7 @@
 """Sentences and memos to drafts: the pipeline from words to values.
 
-A blank spaCy pipeline runs four components of ours over the words: `outline` (numbers, units, dates,
-codes), `assertions`, `statements` (values bound to fields, corrections applied), and `drafts`.
+A blank spaCy pipeline runs three components of ours over the words: `outline` (numbers, units,
+dates, codes), `assertions`, and `statements` (values bound to fields, corrections applied).
 """
 
 from __future__ import annotations
@@ -63,16 +63,14 @@ def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Dra
     field = catalogue.fields[draft.name]
     same = field.kind_object.same
     for other in dropped:
-        if other.slot == draft.slot and not same(other.value, draft.value):
-            if all(not same(other.value, a.value) for a in draft.alternatives):
-                shown = field.kind_object.show(other.value, field.unit)
-                draft = replace(
-                    draft.with_doubt(f"{shown} may have been said as well"),
-                    alternatives=(
-                        *draft.alternatives,
-                        Alternative(other.value, 0.1, "heard faintly"),
-                    ),
-                )
+        said = [draft.value, *(a.value for a in draft.alternatives)]
+        if other.slot == draft.slot and not any(same(other.value, value) for value in said):
+            shown = field.kind_object.show(other.value, field.unit)
+            faint = Alternative(other.value, 0.1, "heard faintly")
+            draft = replace(
+                draft.with_doubt(f"{shown} may have been said as well"),
+                alternatives=(*draft.alternatives, faint),
+            )
     return draft
 
 
@@ -101,7 +99,8 @@ def verdicts(
 
 def _reasons(verdict: Verdict, catalogue: Catalogue) -> tuple[str, ...]:
     """Say in words what speaks against a verdict."""
-    assert verdict.event.statement is not None
+    if verdict.event.statement is None:
+        return ()
     field = catalogue.fields[verdict.event.statement.name]
     reasons = []
     if verdict.other_values:
@@ -172,7 +171,8 @@ class Statements:
 
     def __call__(self, doc: Any) -> Any:
         """Fill `doc._.statements`."""
-        assert self.catalogue is not None
+        if self.catalogue is None:
+            return doc
         found = page(doc._.outline, self.catalogue)
         values = [
             *read_numbers(found, self.catalogue),

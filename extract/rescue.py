@@ -74,9 +74,9 @@ def _match(
         return None
     code = _sound(parts[at].norm)
     for codes, rule in _codes():
-        if code in codes and parts[at].norm not in rule["meant"].split():
-            if _allowed(rule, parts, at, 1, numbers):
-                return tuple(rule["meant"].split()), 1
+        other = code in codes and parts[at].norm not in rule["meant"].split()
+        if other and _allowed(rule, parts, at, 1, numbers):
+            return tuple(rule["meant"].split()), 1
     return None
 
 
@@ -95,7 +95,7 @@ def _allowed(
     )
 
 
-def _condition(
+def _condition(  # noqa: C901 - one branch a condition of the table
     name: str,
     rule: dict[str, Any],
     parts: Sequence[Part],
@@ -152,7 +152,11 @@ def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]) -> 
     return False
 
 
-_LINKS = ("time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was", "are", "has", "a", "the", "about", "of", "hours", "it", "to")  # fmt: skip
+# Words that may stand between *tach* and its reading.
+_LINKS = frozenset(
+    {"time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was"}
+    | {"are", "has", "a", "the", "about", "of", "hours", "it", "to"}
+)
 
 
 def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Number]) -> bool:

@@ -67,7 +67,7 @@ class Page:
 
 @cache
 def matcher(catalogue: Catalogue) -> Matcher:
-    """Give the matcher of all field cues, places, choices, topics and other things of a catalogue."""
+    """Give the matcher of all cues of a catalogue: of fields, places, topics, other things."""
     rows: dict[tuple[str, str], Iterable[str]] = {}
     for name, entry in catalogue.fields.items():
         rows |= {

@@ -35,7 +35,8 @@ def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tup
 
 def _text(page: Page, field: Field, i: int) -> Iterable[Statement]:
     spelled = page.slots[i].what
-    assert isinstance(spelled, Spelled)
+    if not isinstance(spelled, Spelled):
+        return
     if REGISTRATION.match(str(spelled.value)):
         return
     n = page.sentence(i)
@@ -97,7 +98,8 @@ def _figures(page: Page, field: Field, i: int) -> Iterable[Statement]:
 
 def _date(page: Page, field: Field, i: int, year: int | None) -> Iterable[Statement]:
     spelled = page.slots[i].what
-    assert isinstance(spelled, Spelled)
+    if not isinstance(spelled, Spelled):
+        return
     n = page.sentence(i)
     a, b = page.bounds[n]
     here = [c for c in page.cues[n] if c.owner == field.name]

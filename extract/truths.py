@@ -89,7 +89,7 @@ def _subject_owners(page: Page, catalogue: Catalogue) -> tuple[tuple[Cue, frozen
     return tuple(made)
 
 
-def _truth(
+def _truth(  # noqa: C901 - the order of the tests is the rule
     page: Page,
     judged: Judgement,
     field: Field,
@@ -161,16 +161,16 @@ def _beats(other: Cue, cue: Cue) -> bool:
 def _subject(
     page: Page, cue: Cue, n: int, owners: tuple[tuple[Cue, frozenset[str]], ...]
 ) -> tuple[Cue, frozenset[str], bool] | None:
-    """Find what a state is said of: the object behind it, else the nearest before it, else carried."""
+    """Find what a state is said of: the object behind it, the nearest before, or one carried."""
     a, b = page.bounds[n]
     words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
     last = page.slots[cue.end - 1].norm
     if (words in _SHORT or last in ("on", "in", "off")) and not _closes(page, cue, b):
         return None
     behind = [o for o in owners if cue.end <= o[0].start <= cue.end + 2 and o[0].end <= b]
-    if behind and not _pause(page, cue.end - 1, behind[0][0].start) and words not in _SHORT:
-        if page.slots[cue.end].norm not in ("and", "but", "with", "before", "after"):
-            return (*behind[0], True)
+    joined = behind and not _pause(page, cue.end - 1, behind[0][0].start) and words not in _SHORT
+    if joined and page.slots[cue.end].norm not in ("and", "but", "with", "before", "after"):
+        return (*behind[0], True)
     before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
     if before:
         nearest = before[-1]
@@ -211,7 +211,9 @@ def _closes(page: Page, cue: Cue, end: int) -> bool:
     return page.slots[cue.end].norm in _MAY_FOLLOW
 
 
-def _choice(page: Page, judged: Judgement, field: Field, n: int) -> Iterable[Statement]:
+def _choice(  # noqa: C901 - the order of the tests is the rule
+    page: Page, judged: Judgement, field: Field, n: int
+) -> Iterable[Statement]:
     here = [c for c in page.cues[n] if c.owner == field.name]
     if any(c.kind == "unless" for c in here):
         return

@@ -60,7 +60,7 @@ def test_exact_conversions_stay_exact(value: str, unit: str, target: str, want: 
 
 
 def test_quart_and_newton_metre_are_those_of_nist():
-    """NIST Handbook 44, appendix C: 1 US quart is 0.946 352 946 L; SP 811: 1 lbf·ft is 1.355 818 N·m."""
+    """NIST Handbook 44, appendix C: a US quart is 0.946 352 946 L; SP 811: lbf·ft 1.355 818 N·m."""
     assert units()["L"].factor == 1 / Fraction("0.946352946")
     assert float(1 / units()["N·m"].factor) == pytest.approx(1.355818, abs=5e-7)
 
