@@ -15,6 +15,9 @@ from extract.doc import Part
 from extract.fractions import RATIO, SMALL, fraction_tail
 from extract.words import DIGITS, FRACTIONS, HOMOPHONES, POINTS
 
+# No reading of this trade comes near; a run of figures this long is a telephone number or worse.
+TOO_LARGE = Decimal(10) ** 9
+
 
 def find_numbers(parts: Sequence[Part], offset: int = 0) -> tuple[Number, ...]:
     """Find every number, first to last; none overlaps another.
@@ -29,8 +32,8 @@ def find_numbers(parts: Sequence[Part], offset: int = 0) -> tuple[Number, ...]:
             at = counted.end
             continue
         number = _read(parts, at)
-        if number is None:
-            at += 1
+        if number is None or abs(number.value) >= TOO_LARGE:
+            at = at + 1 if number is None else number.end
             continue
         if number.start > at:  # groups that *over eighty* left behind: a place, mostly
             found += find_numbers(parts[at : number.start], at)
