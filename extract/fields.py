@@ -7,10 +7,11 @@ from dataclasses import replace
 from decimal import Decimal
 
 from extract.amounts import inherit, value_of
-from extract.binding import THRESHOLD, Binding, bind, is_place_number, other_pull
+from extract.binding import THRESHOLD, Binding, bind, is_place_number
 from extract.catalogue import Catalogue, Field
 from extract.digits import Number
 from extract.draft import Alternative
+from extract.nearness import other_pull
 from extract.outline import NUMBER, OVER, RANGE, Cue, number_of
 from extract.places import place_of, place_start
 from extract.quantities import Quantity

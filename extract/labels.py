@@ -170,10 +170,23 @@ def _tidy(part: str) -> str:
 def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
     texts = [r for r in photo.readings if r.kind == "text" and not r.handwritten]
     expected = known.filter_part_number
-    for read in texts:
-        match = _PART.search(read.text)
-        if match and re.search(r"\d", match["part"]):
-            return [_part(photo, read, _tidy(match["part"]), expected, ())]
+    words = " ".join(r.text for r in texts)
+    filter_named = re.search(r"F[I1L]LT|[I1L]LTER", words, re.I)
+    if not filter_named and re.search(
+        r"\bSAE\b|\b\d{1,2}W-?\d{2}\b|(MOTOR|AVIATION)\s+OIL", words, re.I
+    ):
+        return []  # an oil bottle has numbers too
+    numbered = [
+        (r, m) for r in texts if (m := _PART.search(r.text)) and re.search(r"\d", m["part"])
+    ]
+    if numbered:
+        read, match = numbered[0]
+        part = _tidy(match["part"])
+        others = {_tidy(m["part"]) for _, m in numbered[1:]} - {part}
+        doubts = [f"the label has another part number, {other}" for other in sorted(others)]
+        if not filter_named:
+            doubts.append("no word on the label says that it is a filter's")
+        return [_part(photo, read, part, expected, tuple(doubts))]
     for prompt in texts:
         if _PROMPT.fullmatch(prompt.text) and (below := _below(prompt, texts)):
             return [_part(photo, below, _tidy(below.text), expected, ())]

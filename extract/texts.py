@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterable
 from datetime import date
 
-from extract.binding import best_cue, other_pull
 from extract.catalogue import Catalogue, Field
 from extract.fields import extent
+from extract.nearness import best_cue, other_pull
 from extract.outline import CODE, DATE, GRADE, NUMBER, Cue
 from extract.quantities import Quantity
 from extract.spelled import Spelled
