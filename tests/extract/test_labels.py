@@ -138,9 +138,21 @@ def test_another_part_number_than_the_expected_one_is_doubted(catalogue: Any) ->
 
 def test_a_line_that_reads_otherwise_at_a_closer_look_is_doubted(catalogue: Any) -> None:
     twice = line("P/N QX-48108", 1, alternatives=(("P/N QX-4B108", 0.9),))
-    draft = only(read_photo(photo("label", twice), catalogue))
-    assert draft.doubts
+    draft = only(read_photo(photo("label", line("OIL FILTER", 0), twice), catalogue))
+    assert draft.doubts == ("at a closer look it reads QX-4B108", *draft.doubts[1:])
     assert draft.alternatives[0].value == "QX-4B108"
+
+
+def test_a_number_on_an_oil_bottle_is_no_filters(catalogue: Any) -> None:
+    bottle = (line("AVIATION OIL", 0), line("SAE 50", 1), line("P/N 4471-A", 2), line("LOT 3", 3))
+    assert read_photo(photo("label", *bottle), catalogue) == ()
+
+
+def test_two_part_numbers_or_no_word_of_a_filter_are_doubts(catalogue: Any) -> None:
+    two = only(read_photo(photo("label", *PRINT, line("P/N ZZ-9", 9)), catalogue))
+    assert any("ZZ-9" in doubt for doubt in two.doubts)
+    bare = only(read_photo(photo("label", line("P/N QX-48108", 1)), catalogue))
+    assert any("filter" in doubt for doubt in bare.doubts)
 
 
 HAND = (
