@@ -6,19 +6,26 @@ fields.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from decimal import Decimal
 
 from extract.compare import Verdict
+from extract.quantities import Quantity
+from extract.risk import is_risky
 from extract.statements import Statement
-from extract.words import table
+from extract.words import logistic, table
 
-_TEXT_SURE, _TEXT_DOUBTED = 0.99, 0.8
+# Of words that are certain: as measured on sets of sentences by other writers.
+# Units of values that are mostly said with a fraction or tenths.
+_IN_PARTS = ("qt", "fl oz", "V")
+_FAINT, _CARRIED = 0.4, 1.8
+_TEXT_SURE, _TEXT_RISKY, _TEXT_DOUBTED = 0.98, 0.92, 0.8
 
 
 def of_text(statement: Statement) -> float:
     """Give the confidence of a statement whose words are certain."""
-    return _TEXT_DOUBTED if statement.doubts else _TEXT_SURE
+    if statement.doubts:
+        return _TEXT_DOUBTED
+    return _TEXT_RISKY if is_risky(statement) else _TEXT_SURE
 
 
 def signs(verdict: Verdict) -> dict[str, float]:
@@ -46,10 +53,25 @@ def of_verdict(verdict: Verdict) -> float:
     return logistic(signs(verdict), table("confidence")["weights"])
 
 
-def logistic(values: Mapping[str, float], weights: Mapping[str, float]) -> float:
-    """Weigh signs into a probability."""
-    total = weights["bias"] + sum(weights.get(name, 0.0) * v for name, v in values.items())
-    return 1 / (1 + math.exp(-total))
+def faint(verdict: Verdict) -> tuple[str, ...]:
+    """Give what may be lost in a heard value, though all hearings agree on the rest."""
+    statement = verdict.event.statement
+    quantity = verdict.event.what
+    if statement is None:
+        return ()
+    doubts = []
+    if verdict.clean < _FAINT:
+        doubts.append("its words were heard faintly")
+    bare = isinstance(quantity, Quantity) and quantity.unit is None
+    if bare and statement.unit in _IN_PARTS and _is_whole(statement):
+        doubts.append("no unit was heard, and a fraction may be lost")
+    if "state" in statement.signs and statement.score < _CARRIED:
+        doubts.append("what it was said of was not heard beside it")
+    return tuple(doubts)
+
+
+def _is_whole(statement: Statement) -> bool:
+    return isinstance(statement.value, Decimal) and statement.value % 1 == 0
 
 
 def thresholds() -> tuple[float, float]:

@@ -95,6 +95,10 @@ def _told(page: Page, i: int) -> bool:
     """*all eight*, *both*: how many there are, and no value."""
     quantity = page.slots[i].what
     before = page.slots[i - 1] if i else None
+    ahead = page.slots[i + 1].norm if i + 1 < len(page.slots) else ""
+    clock = [s.norm for s in page.slots[max(0, i - 2) : i]]
+    if ahead == "past" or clock in (["half", "past"], ["quarter", "past"]):
+        return True  # half past ten
     return (
         before is not None
         and before.norm in ("all", "every")

@@ -12,10 +12,10 @@ from functools import cache
 from typing import Any
 
 from capture.observed import Transcript, Word
-from extract.assertions import STATUSES, judge
+from extract.assertions import STATUSES, Judgement, judge
 from extract.catalogue import Catalogue
 from extract.compare import Verdict, compare
-from extract.confidence import of_text, of_verdict, thresholds
+from extract.confidence import faint, of_text, of_verdict, thresholds
 from extract.corrections import changed, contrasted, correct, doubled, hesitated, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
@@ -25,9 +25,12 @@ from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.limits import hold
 from extract.outline import outline
-from extract.statements import Statement, page
+from extract.risk import is_risky, signs, weigh
+from extract.statements import Page, Statement, page
 from extract.texts import read_texts
 from extract.truths import read_truths
+
+RISKY = "the sentence says more than was understood"
 
 
 def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tuple[Draft, ...]:
@@ -54,6 +57,7 @@ def read_memo(
         lone = len(verdict.value_models) < 2 <= len(verdict.models)
         if draft.confidence < doubt or verdict.barred_models or lone:
             draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
+        draft = draft.with_doubt(*faint(verdict))
         drafts.append(draft)
     return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
 
@@ -190,8 +194,15 @@ class Statements:
         barred |= {i for i in range(len(found.slots)) if doc._.judged.statuses(i) & set(STATUSES)}
         doc._.barred = frozenset(barred)
         states = read_truths(found, doc._.judged, self.catalogue)
-        doc._.statements = tuple(sorted([*values, *states], key=lambda s: s.slot))
+        made = sorted([*values, *states], key=lambda s: s.slot)
+        doc._.statements = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
         return doc
+
+    def _weighed(
+        self, found: Page, judged: Judgement, one: Statement, made: Sequence[Statement]
+    ) -> Statement:
+        risk = weigh(signs(found, judged, one, made))
+        return replace(one, signs={**one.signs, "risk": risk})
 
 
 def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:
@@ -211,6 +222,6 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
         said_at=transcript.moment(spoken[0].start_s) if transcript else None,
         heard=heard(spoken),
         confidence=of_text(statement),
-        doubts=statement.doubts,
+        doubts=statement.doubts or ((RISKY,) if is_risky(statement) else ()),
         alternatives=statement.alternatives,
     )

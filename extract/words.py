@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
@@ -38,3 +39,9 @@ FRACTIONS: Mapping[str, Decimal] = {
 }
 POINTS: frozenset[str] = frozenset(_NUMBERS["points"])
 MONTHS: Mapping[str, int] = _NUMBERS["months"]
+
+
+def logistic(values: Mapping[str, float], weights: Mapping[str, float]) -> float:
+    """Weigh signs into a probability."""
+    total = weights["bias"] + sum(weights.get(name, 0.0) * v for name, v in values.items())
+    return 1 / (1 + math.exp(-total))
