@@ -143,9 +143,10 @@ def _slow_cardinal(parts: Sequence[Part], i: int, terms: list[tuple[str, str, in
 def _sounds_like_digit(parts: Sequence[Part], i: int, terms: list[tuple[str, str, int]]) -> bool:
     """*to*, *for* and the like among single digits: one before, some after, three at least."""
     norm = parts[i].norm
-    if not terms and norm in ("tree", "fower", "wun"):  # radio figures may begin a number
+    radio = ("tree", "fower", "wun")
+    if not terms and norm in radio:  # radio figures may begin a number
         ahead = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
-        return ahead in DIGITS or ahead in POINTS
+        return ahead in DIGITS or ahead in POINTS or ahead in radio
     if not terms or any(kind != "D" for kind, _, _ in terms) or parts[i].after:
         return False
     after, point = 0, False
