@@ -31,7 +31,10 @@ def signs(
     a, b = page.bounds[n]
     words = [s.norm for s in page.slots[a:b]]
     after = page.bounds[n + 1] if n + 1 < len(page.bounds) else (b, b)
-    following = [s.norm for s in page.slots[after[0] : min(after[1], after[0] + 4)]]
+    # the *no* of "no metal" belongs to a statement of its own and takes nothing back
+    own = {k for s in stated if s is not one for k in range(s.first, s.last + 1)}
+    ahead = range(after[0], min(after[1], after[0] + 4))
+    following = [page.slots[k].norm for k in ahead if k not in own]
     bound = {s.slot for s in stated}
     values = [k for k in range(a, b) if page.slots[k].norm in _VALUES]
     loose = [k for k in values if k not in bound]
