@@ -83,7 +83,7 @@ def test_only_tiny_is_shown_words_and_never_a_number(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr(models, "where", lambda folder, name: folder / name)
-    owner = ("Quickstart", "20W-50", "CH48110", "single grade fifty", "seventeen", "camguard")
+    owner = ("Quickstart", "20W-50", "CH48110", "single grade fifty", "seventeen", "valveguard")
     ear = Ear(tmp_path, words=owner)
     base, tiny = Says(_said("so it is")), Says(_said("so it is"))
     _engines(ear, base, tiny)
@@ -91,7 +91,7 @@ def test_only_tiny_is_shown_words_and_never_a_number(
     ear.hear(np.zeros(3 * RATE, np.float32), "a")
     assert {shown for *_, shown in base.asked} == {()}
     hinted = {word for *_, shown in tiny.asked for word in shown}
-    assert {"Quickstart", "camguard"} < hinted
+    assert {"Quickstart", "valveguard"} < hinted
     assert not hinted & {"20W-50", "CH48110", "single grade fifty", "seventeen"}
 
 
@@ -321,7 +321,7 @@ def _warble(seconds: int) -> np.ndarray:
     ids=["silence", "ten minutes of hangar", "loud hangar", "warbling tones"],
 )
 def test_no_word_and_no_hint_is_heard_where_nobody_speaks(sound: np.ndarray) -> None:
-    got = Ear(MODELS, words=("camguard",)).hear(np.clip(sound, -1, 1), "noise.wav")
+    got = Ear(MODELS, words=("valveguard",)).hear(np.clip(sound, -1, 1), "noise.wav")
     assert [h.text for h in got.hearings] == [""] * len(got.hearings)
 
 
