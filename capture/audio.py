@@ -106,6 +106,13 @@ def _blocks(container: Any, stream: Any, state: dict[str, bool]) -> Iterator[tup
         return
 
 
+def _promised(container: Any, stream: Any) -> float:
+    """Give the seconds of sound that a file says it has; a video's picture may run longer."""
+    if stream.duration and stream.time_base:
+        return float(stream.duration * stream.time_base)
+    return float(container.duration or 0) / 1e6
+
+
 def listen(path: Path) -> Sound:
     """Decode a whole file. A damaged or truncated one gives what can be had, with a doubt.
 
@@ -116,7 +123,7 @@ def listen(path: Path) -> Sound:
         buffer = bytearray()
         for _at, block in _blocks(container, stream, state):
             buffer += block.tobytes()
-        promised = float(container.duration or 0) / 1e6
+        promised = _promised(container, stream)
     samples = np.frombuffer(buffer, dtype=np.int16)
     if not len(samples):
         raise InputError("no sound could be decoded from it", path, AGAIN)

@@ -55,7 +55,8 @@ def read_memo(
             continue
         reasons = _reasons(verdict, catalogue)
         lone = len(verdict.value_models) < 2 <= len(verdict.models)
-        if draft.confidence < doubt or verdict.barred_models or lone:
+        torn = lone or verdict.barred_models or verdict.other_values
+        if draft.confidence < doubt or torn:
             draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
         draft = draft.with_doubt(*faint(verdict))
         drafts.append(draft)

@@ -216,3 +216,26 @@ def test_a_file_without_a_time_or_with_a_broken_one_has_none(tmp_path: Path) -> 
     assert container_time(_write(tmp_path / "a.wav", _tone(0.5))) is None
     assert container_time(_write(tmp_path / "b.ogg", _tone(0.5), date="2026")) is None
     assert container_time(_write(tmp_path / "c.ogg", _tone(0.5), creation_time="yesterday")) is None
+
+
+def test_a_video_whose_picture_runs_longer_than_its_sound_is_not_called_short(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "a.mp4"
+    with av.open(str(path), "w") as out:
+        sound = out.add_stream("aac", rate=48_000)
+        picture = out.add_stream("mpeg4", rate=5)
+        picture.width, picture.height, picture.pix_fmt = 64, 48, "yuv420p"
+        for n in range(40):  # 8 s of picture
+            still = av.VideoFrame.from_ndarray(np.zeros((48, 64, 3), np.uint8), format="rgb24")
+            still.pts = n
+            out.mux(picture.encode(still))
+        out.mux(picture.encode(None))
+        tone = np.sin(2 * np.pi * 440 * np.arange(48_000 * 2) / 48_000).astype(np.float32)
+        frame = av.AudioFrame.from_ndarray(tone[None], format="fltp", layout="mono")
+        frame.sample_rate = 48_000
+        for part in [*sound.encode(frame), *sound.encode(None)]:
+            out.mux(part)
+    heard = listen(path)
+    assert len(heard.samples) / RATE == pytest.approx(2.0, abs=0.2)
+    assert heard.doubt == ""

@@ -136,3 +136,17 @@ def test_a_date_without_its_year_takes_that_of_the_memo_with_a_doubt(catalogue: 
     draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "service_date")
     assert str(draft.value) == "2026-03-14"
     assert draft.doubts
+
+
+@pytest.mark.parametrize("dissenter", [0, 1, 2])
+def test_one_model_of_three_that_hears_another_number_is_a_doubt(
+    catalogue: Catalogue, dissenter: int
+):
+    said = ["Got about five quarts out."] * 3
+    said[dissenter] = "Got about nine quarts out."
+    models = ("base-hangar", "base", "tiny.en")
+    hearings = [heard(text, model) for text, model in zip(said, models, strict=True)]
+    draft = only(read_memo(memo(*hearings), catalogue), "oil_drained")
+    assert draft.value == 5
+    assert any("9 qt" in doubt for doubt in draft.doubts)
+    assert [a.value for a in draft.alternatives] == [9]
