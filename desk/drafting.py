@@ -6,15 +6,14 @@ from collections.abc import Iterable, Sequence
 from datetime import timedelta
 from typing import Any
 
-from extract.fuse import fuse
-from extract.labels import read_photo
-from extract.read import read_memo
-
 from capture.observed import PhotoText, Transcript
 from desk.profile import Profile
 from extract.catalogue import Catalogue
 from extract.draft import Draft
+from extract.fuse import fuse
 from extract.known import Known
+from extract.labels import read_photo
+from extract.read import read_memo
 from record import checks, media, service
 
 # Words said this close to a photo may tell what the photo is of. Common practice, no source:

@@ -136,8 +136,9 @@ def test_every_error_has_words_and_a_code_that_the_readme_lists():
 
 
 def test_every_command_is_in_the_readme():
-    from desk.cli import app
     from typer.main import get_command
+
+    from desk.cli import app
 
     readme = (TOP / "README.md").read_text(encoding="utf-8")
     commands = get_command(app).commands
