@@ -18,8 +18,9 @@ check: install-dev  ## style, types, house rules
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-bench: install-dev models  ## figures of this machine
-	for b in benchmarks/*.py; do echo "== $$b"; $(BIN)/python $$b || exit 1; done
+bench: install-dev models  ## figures of this machine; with SET=DIR also those of a set of notes
+	for b in intake page search; do echo "== $$b"; $(BIN)/python benchmarks/$$b.py || exit 1; done
+	for b in $(if $(SET),text speech); do $(BIN)/python benchmarks/$$b.py --set $(SET) || exit 1; done
 
 models: install
 	$(BIN)/cowlnote models get

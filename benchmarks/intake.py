@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import json
 import os
-import platform
 import resource
 import statistics
 import subprocess
@@ -20,20 +19,10 @@ import tempfile
 import time
 from pathlib import Path
 
+from scoring import machine
+
 TOP = Path(__file__).resolve().parent.parent
 SENTENCE = "torqued the filter to seventeen foot pounds"
-
-
-def machine() -> str:
-    """Name the machine by its processor and cores."""
-    model = platform.processor() or platform.machine()
-    cpus = Path("/proc/cpuinfo")
-    if cpus.is_file():
-        for line in cpus.read_text("utf-8").splitlines():
-            if line.startswith("model name"):
-                model = line.split(":", 1)[1].strip()
-                break
-    return f"{model}, {len(os.sched_getaffinity(0))} cores, Python {platform.python_version()}"
 
 
 def run(*args: str) -> tuple[float, float, float, subprocess.CompletedProcess[str]]:
