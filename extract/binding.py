@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from extract.amounts import inherit, value_of
+from extract.asking import asked, phase
 from extract.catalogue import Field
 from extract.nearness import best_cue, covered, near_enough
 from extract.outline import NUMBER, OVER, PLACE, Cue, number_of
@@ -120,6 +121,9 @@ def _clues(
         earlier, carried = best_cue(page, i, before, used, 1.5, 0.0)
         if carried > name:
             cue, name = earlier, carried
+    question, answer = asked(page, i, field)
+    if answer > name:
+        cue, name = question, answer
     topic = _in_topic(page, i, field, made)
     own = (unit is not None and unit.name in field.units) or topic
     frames = [c for c in here if c.slot == i and c.kind in ("frames", "amounts")]
@@ -201,6 +205,8 @@ def _support(
     """Weigh what speaks for the field beside its cues: unit, topic, plausible value, form."""
     also = _comment(page, page.sentence(i), field)
     score = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
+    if max(clues.name, clues.frame) >= 1 or (clues.topic and clues.fit > 0):
+        score += phase(page, i, field)
     slip = clues.fit < -0.7 and max(clues.name, clues.frame) >= 1.9
     score += -0.4 if slip else clues.fit  # its own name right beside a foreign unit
     if clues.topic:

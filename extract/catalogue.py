@@ -28,6 +28,8 @@ CUES = (
     "subjects",
     "verbs",
     "beside",
+    "phase",
+    "asks",
     "done",
     "undone",
     "yes",

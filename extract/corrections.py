@@ -31,7 +31,10 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
         ranged = page.slots[one.slot].norm == RANGE
         if one.signs.get("loose"):
             continue
-        if ranged or judged.statuses(one.slot) & set(STATUSES) or judged.negated(one.slot):
+        barred = judged.statuses(one.slot) & set(STATUSES)
+        if barred == {"history"} and _own_story(page, judged, one):
+            barred = set()
+        if ranged or barred or judged.negated(one.slot):
             continue
         if one.slot in judged.after_history:
             one = one.doubted("it follows talk of last time")
@@ -39,6 +42,18 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
             one = one.doubted("it was said as a guess")
         made.append(one)
     return made
+
+
+def _own_story(page: Page, judged: Judgement, one: Statement) -> bool:
+    """*started at six on the stick*: the field's own way to say it, and no story of last time."""
+    told = [r.cue for r in judged.reaches if r.status == "history" and r.start <= one.slot < r.end]
+    own = [
+        c
+        for c in page.cues[page.sentence(one.slot)]
+        if c.owner == one.name
+        and (c.kind == "phase" or (c.kind == "frames" and c.slot == one.slot))
+    ]
+    return all(any(c.start <= t.start and t.end <= c.end for c in own) for t in told)
 
 
 def contrasted(  # noqa: C901 - the order of the tests is the rule

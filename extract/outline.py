@@ -16,7 +16,7 @@ from extract.digits import Number
 from extract.doc import STRONG, Part
 from extract.quantities import Quantity, find_quantities
 from extract.spelled import Spelled, find_spelled
-from extract.words import DIGITS
+from extract.words import DIGITS, table
 
 NUMBER, RANGE, OVER, DATE, GRADE, CODE, PLACE = (
     "#",
@@ -186,6 +186,14 @@ class Matcher:
         return tuple(sorted(made, key=lambda c: (c.start, c.end, c.owner, c.kind, c.literals)))
 
 
+def _class(word: str) -> Sequence[str]:
+    """Give the words of a class such as `<vessel>` (data/classes.toml), or the word itself."""
+    if word.startswith("<") and word.endswith(">"):
+        words: Sequence[str] = table("classes")[word[1:-1]]
+        return words
+    return (word,)
+
+
 @cache
 def _token(row: str) -> dict[str, Any]:
     if row == "..":
@@ -194,8 +202,8 @@ def _token(row: str) -> dict[str, Any]:
         return {"ORTH": {"NOT_IN": [NUMBER]}, "OP": "{0,7}"}
     op = "?" if row.endswith("?") else "1"
     if row.startswith("!"):
-        return {"ORTH": {"NOT_IN": row[1:].split("|")}}
-    words = row.rstrip("?").split("|")
+        return {"ORTH": {"NOT_IN": [w for word in row[1:].split("|") for w in _class(word)]}}
+    words = [w for word in row.rstrip("?").split("|") for w in _class(word)]
     if words == [NUMBER]:
         words = [NUMBER, OVER]
     words = [re.sub(r":$", "", word) for word in words]
