@@ -47,6 +47,8 @@ def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]
     if field.unit == "in" and value >= 1000 and value % 1000 == 0:
         # "thirty-two thousand": the last sound of *thousandths* is often lost
         return value / 1_000_000, ["“thousand” was taken for thousandths"]
+    if (tenths := _unsaid_point(field, quantity)) is not None:
+        return tenths, ["no point was said, taken as tenths"]
     if field.bare is not None and not field.plausible(value):
         bare = units()[field.bare]
         other = convert(value, bare, units()[field.unit or ""], field.step)
@@ -54,6 +56,17 @@ def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]
             doubts = [] if field.unit == "in" else [f"no unit was said, taken as {bare.name}"]
             return other, doubts
     return value, []
+
+
+def _unsaid_point(field: Field, quantity: Quantity) -> Decimal | None:
+    """*twenty-four six on the battery*: 24.6, where only that can be the value."""
+    number = quantity.number
+    last = number.pieces[-1][1] if number.pieces else ""
+    if number.style != "groups" or len(number.pieces) != 2 or len(last) != 1 or field.decimals == 1:
+        return None
+    value = Decimal(number.digits) / 10
+    fine = field.step == Decimal("0.1") and not field.plausible(number.value)
+    return plain(value) if fine and field.plausible(value) else None
 
 
 def inherit(

@@ -5,18 +5,13 @@ from __future__ import annotations
 from extract.catalogue import Field
 from extract.outline import VALUES, Cue
 from extract.statements import Page
+from extract.words import table
 
-_LEAD = frozenset(
-    "about around call it near nearly roughly just exactly only oh well i a an touch hair shade".split()
-    + "good bit over under make made got say is was that the same still at to good even".split()
-)
 _FRAGMENT = 6  # words: so short a sentence without a value is the heading of the next
 _KINDS = {"asks": 2.3, "names": 1.9, "subjects": 1.5}
+_LEAD = frozenset(table("words")["asking"]["lead"])
 # An asking after what ought to be, or was once, is no asking after the value of today.
-_NORM = frozenset(
-    "should supposed limit spec specs maximum minimum max min allowed book manual usually normally last".split()
-    + "want wants call calls need needs recommended required".split()
-)
+_NORM = frozenset(table("words")["asking"]["norm"])
 
 
 def asked(page: Page, i: int, field: Field) -> tuple[Cue | None, float]:

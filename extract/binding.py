@@ -127,6 +127,7 @@ def _clues(
     topic = _in_topic(page, i, field, made)
     own = (unit is not None and unit.name in field.units) or topic
     frames = [c for c in here if c.slot == i and c.kind in ("frames", "amounts")]
+    frames = [c for c in frames if not _runs_over(page, c, n)]
     frame = max((_frame(page, c) for c in frames), default=0.0)
     if frame > name:
         cue = max(frames, key=lambda c: c.literals)
@@ -160,7 +161,7 @@ def _cannot_be(field: Field, quantity: Quantity, clues: Clues, value: Decimal) -
     zero = number.style == "digits" and number.digits.startswith("0") and not number.point
     if zero and field.unit not in ("in", "h"):
         return True
-    if clues.fit < -0.7 and clues.name < 1.4 and clues.subject <= 0:
+    if clues.fit < -0.7 and clues.name < 1.4:
         return True  # a unit of something else: only the field's own name can hold the number
     if unit is None and _far_off(field, value):
         return True
@@ -269,6 +270,21 @@ def _frame(page: Page, cue: Cue) -> float:
     if pauses and cue.kind == "amounts":
         return 0.0
     return 1.8 + 0.25 * cue.literals - 1.0 * pauses
+
+
+def _runs_over(page: Page, cue: Cue, n: int) -> bool:
+    """*oil pressure came up to #* is no *oil .. up to #*: the longer name takes the words."""
+    return any(
+        o.kind == "names"
+        and o.owner != cue.owner
+        and o.literals > 1
+        and o.start == cue.start
+        and o.end < cue.end
+        for o in page.cues[n]
+    ) and not any(
+        o.owner == cue.owner and o.kind == "names" and o.start == cue.start and o.literals > 1
+        for o in page.cues[n]
+    )
 
 
 def _placed(page: Page, i: int, field: Field, topic: bool) -> float:

@@ -82,8 +82,8 @@ def contrasted(  # noqa: C901 - the order of the tests is the rule
             continue
         if judged.statuses(new) or judged.negated(new):
             continue
-        if any(old.slot < t <= new for t in judged.turns) and _alike(page, old, new, catalogue):
-            fresh = _with_value(page, old, new, catalogue)
+        if any(old.slot < t <= new for t in judged.turns) and alike(page, old, new, catalogue):
+            fresh = with_value(page, old, new, catalogue)
             field = catalogue.fields[old.name]
             if not isinstance(fresh.value, Decimal) or field.plausible(fresh.value):
                 made.append(fresh)
@@ -116,13 +116,13 @@ def changed(
                 if s.slot < new
                 and page.sentence(s.slot) >= page.sentence(new) - 1
                 and page.slots[s.slot].norm == NUMBER
-                and _alike(page, s, new, catalogue)
+                and alike(page, s, new, catalogue)
             ),
             None,
         )
         if old is None or any(s.name != old.name or s.position != old.position for s in mine):
             continue
-        fresh = _with_value(page, old, new, catalogue)
+        fresh = with_value(page, old, new, catalogue)
         field = catalogue.fields[old.name]
         if not isinstance(fresh.value, Decimal) or not field.plausible(fresh.value):
             continue
@@ -178,7 +178,7 @@ def _apply(  # noqa: C901 - the order of the tests is the rule
     for old in reversed(before):
         if bound and all(s.name != old.name for s in bound) and not near:
             continue
-        if not _alike(page, old, new, catalogue):
+        if not alike(page, old, new, catalogue):
             continue
         if judged.statuses(new) & set(STATUSES):
             continue
@@ -196,7 +196,7 @@ def _apply(  # noqa: C901 - the order of the tests is the rule
                 continue
             fresh = replace(mine, position=place, first=min(mine.first, page.clause(cue.start)))
         else:
-            fresh = _with_value(page, old, new, catalogue)
+            fresh = with_value(page, old, new, catalogue)
             fresh = replace(fresh, first=min(fresh.first, page.clause(cue.start)))
         field = catalogue.fields[old.name]
         if _likely(field, old.value) and not _likely(field, fresh.value):
@@ -249,9 +249,9 @@ def hesitated(
         if not series and not parts[page.slots[new].start].hesitant:
             continue
         slots = page.slots[old.slot], page.slots[new]
-        if any(s.norm != NUMBER for s in slots) or not _alike(page, old, new, catalogue):
+        if any(s.norm != NUMBER for s in slots) or not alike(page, old, new, catalogue):
             continue
-        fresh = _with_value(page, old, new, catalogue)
+        fresh = with_value(page, old, new, catalogue)
         gone = Alternative(old.value, 0.05, "said before a hesitation")
         fresh = replace(fresh, first=old.first, alternatives=(*old.alternatives, gone))
         made = [s for s in made if s is not old and s.slot != new]
@@ -269,7 +269,7 @@ def _series(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
     field = catalogue.fields[old.name]
     if field.positions or field.unit == "h" or not _no_unit(page, new):
         return False
-    fresh = _with_value(page, old, new, catalogue)
+    fresh = with_value(page, old, new, catalogue)
     return isinstance(fresh.value, Decimal) and field.plausible(fresh.value)
 
 
@@ -281,9 +281,9 @@ def doubled(page: Page, found: Sequence[Statement], catalogue: Catalogue) -> lis
         new = old.slot + 2
         if new >= len(page.slots) or page.slots[new - 1].norm != "or" or new in bound:
             continue
-        if page.slots[new].norm != NUMBER or not _alike(page, old, new, catalogue):
+        if page.slots[new].norm != NUMBER or not alike(page, old, new, catalogue):
             continue
-        other = _with_value(page, old, new, catalogue)
+        other = with_value(page, old, new, catalogue)
         fuller = NO_TENTHS in old.doubts and NO_TENTHS not in other.doubts
         best, rest = (other, old) if fuller else (old, other)
         field = catalogue.fields[old.name]
@@ -326,7 +326,7 @@ def _bare(page: Page, cue: Cue) -> bool:
     return word in ("no", "nope", "wait", "rather", "actually", "oops", "whoops", "pardon")
 
 
-def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
+def alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
     """Say whether the value in a slot could stand in the place of an old one."""
     a, b = page.slots[old.slot], page.slots[new]
     if a.norm != b.norm:
@@ -337,7 +337,8 @@ def _alike(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
     return True
 
 
-def _with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> Statement:
+def with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> Statement:
+    """Give a statement with the value in another slot in the place of its own."""
     slot = page.slots[new]
     first = page.clause(new)
     if isinstance(slot.what, Quantity):

@@ -36,7 +36,11 @@ def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
     """Collect the places said in a sentence: (slot, place)."""
     made: list[tuple[int, Position]] = []
     for cue in page.cues[n]:
-        if cue.owner == field.name and cue.kind.startswith("place:"):
+        if (
+            cue.owner == field.name
+            and cue.kind.startswith("place:")
+            and not is_verb(page, cue.start)
+        ):
             place = cue.kind.removeprefix("place:")
             made.append((cue.start, int(place) if place.isdigit() else place))
     if all(isinstance(p, int) for p in field.positions):
@@ -48,11 +52,33 @@ def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
             small = slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6)
             if small and number and (_before_value(page, k) or _behind_value(page, k)):
                 made.append((k, int(number.value)))
+    made += _all(page, field, n)
     made = list(set(made))
     single = {p for at, p in made if sum(other == at for other, _ in made) == 1}
     several = {at for at, _ in made if sum(other == at for other, _ in made) > 1}
     made = [(at, p) for at, p in made if at not in several or p not in single]
     return sorted(set(made), key=lambda pair: (pair[0], str(pair[1])))
+
+
+def is_verb(page: Page, k: int) -> bool:
+    """*and left it at forty*: no side."""
+    if page.slots[k].norm != "left" or k + 1 >= len(page.slots) or page.slots[k].after:
+        return False
+    return page.slots[k + 1].norm in ("it", "them", "him", "her", "that", "the", "those", "alone")
+
+
+def _all(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
+    """*all four came up seventy-five*, *all three tires*: every place, if that is how many."""
+    made: list[tuple[int, Position]] = []
+    whole = all(isinstance(p, int) for p in field.positions)
+    for k in range(*page.bounds[n]):
+        number = number_of(page.slots[k])
+        if number is None or not k or page.slots[k - 1].norm not in ("all", "every"):
+            continue
+        count = len(field.positions)
+        if number.value == count or (whole and number.value in range(4, count)):
+            made += [(k - 1, p) for p in field.positions[: int(number.value)]]
+    return made
 
 
 def _before_value(page: Page, k: int) -> bool:

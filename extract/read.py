@@ -12,6 +12,7 @@ from functools import cache
 from typing import Any
 
 from capture.observed import Transcript, Word
+from extract.answers import read_answers
 from extract.assertions import STATUSES, Judgement, judge
 from extract.catalogue import Catalogue
 from extract.compare import Verdict, compare
@@ -25,6 +26,7 @@ from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.limits import hold
 from extract.outline import outline
+from extract.restated import copied, moved, restated
 from extract.risk import is_risky, signs, weigh
 from extract.statements import Page, Statement, page
 from extract.texts import read_texts
@@ -189,12 +191,18 @@ class Statements:
         values = changed(found, doc._.judged, values, self.catalogue)
         values = stated(found, doc._.judged, values)
         bound = {s.slot for s in values}
+        values = moved(found, doc._.judged, values, self.catalogue)
         values = correct(found, doc._.judged, values, self.catalogue)
+        values = restated(found, doc._.judged, values, self.catalogue)
+        values = copied(found, values, self.catalogue)
         values = hold(found, doc._.judged, values, self.catalogue)
         barred = set(bound) - {s.slot for s in values}
         barred |= {i for i in range(len(found.slots)) if doc._.judged.statuses(i) & set(STATUSES)}
         doc._.barred = frozenset(barred)
-        states = read_truths(found, doc._.judged, self.catalogue)
+        states = [
+            *read_truths(found, doc._.judged, self.catalogue),
+            *read_answers(found, doc._.judged, self.catalogue),
+        ]
         made = sorted([*values, *states], key=lambda s: s.slot)
         doc._.statements = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
         return doc

@@ -9,6 +9,7 @@ from functools import cache
 from extract.catalogue import Catalogue
 from extract.draft import Alternative, Position, Value
 from extract.outline import VALUES, Cue, Matcher, Slot, sentences
+from extract.verbs import bare_row, done_row
 from extract.words import table
 
 
@@ -73,8 +74,11 @@ def matcher(catalogue: Catalogue) -> Matcher:
         rows |= {
             (name, kind): phrases
             for kind, phrases in entry.cues.items()
-            if kind not in ("topics", "elsewhere")
+            if kind not in ("topics", "elsewhere", "acts")
         }
+        acts = entry.cues.get("acts", ())
+        rows[(name, "done")] = (*entry.cues.get("done", ()), *map(done_row, acts))
+        rows[(name, "act")] = tuple(map(bare_row, acts))
         rows |= {(name, f"place:{p}"): words for p, words in entry.places.items()}
         rows |= {(name, f"says:{choice}"): words for choice, words in entry.says.items()}
     rows |= {
@@ -101,5 +105,24 @@ def page(slots: tuple[Slot, ...], catalogue: Catalogue) -> Page:
                 active = here | (active if fresh else frozenset())
                 fresh = True
             topics.append(active if fresh else active | first)
+    _announced(slots, bounds, cues, topics)
     shared = {n: frozenset(f.cues.get("topics", ())) for n, f in catalogue.fields.items()}
     return Page(slots, bounds, cues, tuple(topics), shared)
+
+
+def _announced(
+    slots: tuple[Slot, ...],
+    bounds: tuple[tuple[int, int], ...],
+    cues: tuple[tuple[Cue, ...], ...],
+    topics: list[frozenset[str]],
+) -> None:
+    """*One, seventy-six. Two, seventy-four. That's compressions*: the topic comes last."""
+    for n, (a, b) in enumerate(bounds):
+        opened = frozenset(c.owner for c in cues[n] if c.kind == "topic")
+        bare = not any(s.norm in VALUES for s in slots[a:b])
+        if not (n and bare and opened and slots[a].norm in ("that", "those", "these", "this")):
+            continue
+        for k in range(a - 1, -1, -1):
+            if topics[k]:
+                break
+            topics[k] = opened
