@@ -5,7 +5,7 @@ The cues and how far each reaches are data (assertions.toml).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
@@ -36,12 +36,26 @@ class Judgement:
     after_history: frozenset[int] = field(default_factory=frozenset)
     turns: frozenset[int] = field(default_factory=frozenset)
     changes: tuple[Cue, ...] = ()
+    answers: tuple[Cue, ...] = ()
 
     def statuses(self, start: int, end: int | None = None) -> set[str]:
         """Give the statuses that lie over any slot from `start` up to `end`."""
         end = start + 1 if end is None else end
         found = {r.status for r in self.reaches if r.start < end and start < r.end}
         return found - {"today", "history"} if "today" in found else found
+
+    def statuses_by(self, real: Reach, slot: int) -> set[str]:
+        """Give the statuses over a slot that words up to those of a reach give."""
+        return {
+            r.status
+            for r in self.reaches
+            if r.start <= slot < r.end and (r.status != "plan" or r.cue.start <= real.cue.start)
+        }
+
+    def realised(self, slot: int) -> Reach | None:
+        """Give the words that make a verb in base form one of the past: *managed to clean*."""
+        over = [r for r in self.reaches if r.status == "realised" and r.start <= slot < r.end]
+        return over[-1] if over else None
 
     def negated(self, start: int, end: int | None = None) -> Reach | None:
         """Give the negation over a slot, if there is one."""
@@ -72,10 +86,11 @@ def judge(slots: Sequence[Slot]) -> Judgement:
     uneasy: set[int] = set()
     all_turns: set[int] = set()
     changes: list[Cue] = []
+    answers: list[Cue] = []
     block: Reach | None = None
     was_history = False
     for start, end in sentences(slots):
-        cues = matcher().find(slots, start, end)
+        cues = _spared(matcher().find(slots, start, end))
         turns = _turns(slots, cues, start, end, ("says", "soft"))
         hard = _turns(slots, cues, start, end, ("says",))
         all_turns.update(turns)
@@ -87,7 +102,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         if "?" in slots[end - 1].after:
             found.append(Reach("question", start, end, Cue("question", "whole", start, end, 1)))
         unsure += [r for r in found if r.status == "unsure"]
-        found = [r for r in found if r.status in (*STATUSES, "negation", "today")]
+        found = [r for r in found if r.status in (*STATUSES, "negation", "today", "realised")]
         if block is not None:
             stop = min((t for t in turns), default=end)
             if stop > start:
@@ -108,6 +123,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         was_history = any(r.status == "history" and r.end == end for r in found)
         reaches += found
         changes += [c for c in cues if c.owner == "change"]
+        answers += _longest(c for c in cues if c.owner == "answer")
         corrections += [c for c in cues if (c.owner, c.kind) == ("correction", "says")]
         withdrawals += [c for c in cues if (c.owner, c.kind) == ("correction", "withdraw")]
     return Judgement(
@@ -118,7 +134,24 @@ def judge(slots: Sequence[Slot]) -> Judgement:
         frozenset(uneasy),
         frozenset(all_turns),
         tuple(changes),
+        tuple(answers),
     )
+
+
+def _longest(cues: Iterable[Cue]) -> list[Cue]:
+    """Give the longest of the cues that begin at one slot."""
+    made = {c.start: c for c in sorted(cues, key=lambda c: (c.end, c.kind))}
+    return list(made.values())
+
+
+def _spared(cues: Sequence[Cue]) -> list[Cue]:
+    """*it happens to be* is no plan: longer words that are none take such a cue."""
+    free = [c for c in cues if c.owner == "innocent"]
+    return [
+        c
+        for c in cues
+        if not any(f.kind == c.owner and f.start <= c.start and c.end <= f.end for f in free)
+    ]
 
 
 def _goes_on_telling(slots: Sequence[Slot], start: int, end: int) -> bool:
@@ -147,10 +180,11 @@ def _turns(
 def _reach(
     slots: Sequence[Slot], cue: Cue, turns: Sequence[int], start: int, end: int
 ) -> list[Reach]:
-    if cue.owner in ("turn", "correction", "change") or cue.kind == "block":
+    if cue.owner in ("turn", "correction", "change", "answer") or cue.kind == "block":
         return []
     stop = min((t for t in turns if t > cue.start), default=end)
-    if cue.owner == "negation" and cue.kind == "after":
+    aside = cue.start > start and slots[cue.start].norm == "if" and slots[cue.start - 1].after
+    if (cue.owner == "negation" and cue.kind == "after") or aside:
         stop = min(stop, _clause_end(slots, cue.end, end))
     if cue.kind == "whole":
         begin = start
