@@ -1,11 +1,13 @@
 """What is already known ranks the readings of a meter; it never makes a value that nobody said.
 
-A meter does not run backwards, and does not run far in one interval: a reading that cannot be falls
-behind another reading of the same words that can, and the draft says so.
+A meter does not run backwards, cannot outrun the calendar, and mostly runs some tens of hours from
+one service to the next. A reading that cannot be falls behind another reading of the same words
+that can, and the draft says so; what was heard faintly is kept where it is just what was due.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from decimal import Decimal
 
@@ -13,26 +15,54 @@ from extract.catalogue import Catalogue
 from extract.draft import Alternative, Draft, Value
 from extract.known import Known
 
-# Hours that an aircraft may have run since the last service: common practice, no published source.
-FURTHEST = Decimal(500)
+# Hours from one service to the next: common practice (25, 50 or 100 h, or a year of private
+# flying), no published source. Further is unusual, and nothing is wrong with it.
+USUAL = Decimal(150)
+FAR = Decimal(500)
+_DAY_H = Decimal(27)  # a day's hours at the 1.125 that a tach may run ahead of the clock
+# How much a reading's log-odds gain or lose by where it stands after the last: our own choice.
+_DUE, _UNUSUAL, _IMPOSSIBLE = 1.5, -1.0, -6.0
+_WEAKEST = 0.05
+_KEPT = 0.75  # how sure a faint reading is that is just what was due; stays below every doubt
+_AGAINST = 0.62  # how sure a clear reading is that cannot be
 
 
 def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
-    """Put a reading that can be before one that cannot, among the readings of one draft."""
-    last = {"tach_time": known.last_tach, "hobbs_time": known.last_hobbs}.get(draft.name)
-    if last is None or _can_be(draft.value, last):
+    """Rank the readings of one draft of a meter by what can follow its last known reading."""
+    last = last_of(draft, known)
+    if last is None:
         return draft
+    readings = [a for a in draft.alternatives if a.confidence >= _WEAKEST]
+    ranked = [(_odds(draft.confidence) + _gain(draft.value, last, draft, known), None)]
+    ranked += [(_odds(a.confidence) + _gain(a.value, last, draft, known), a) for a in readings]
+    _, best = max(ranked, key=lambda one: one[0])
+    if best is not None:
+        return _chosen(draft, best, last, catalogue)
+    if fits(draft, known):
+        return replace(draft, confidence=max(draft.confidence, _KEPT))
+    if _gain(draft.value, last, draft, known) == _IMPOSSIBLE:
+        return replace(draft, confidence=min(draft.confidence, _AGAINST))
+    return draft
+
+
+def fits(draft: Draft, known: Known) -> bool:
+    """Say whether a draft of a meter is just what was due after its last known reading."""
+    last = last_of(draft, known)
+    return last is not None and _gain(draft.value, last, draft, known) == _DUE
+
+
+def last_of(draft: Draft, known: Known) -> Decimal | None:
+    """Give the last known reading of the meter that a draft is about, h."""
+    return {"tach_time": known.last_tach, "hobbs_time": known.last_hobbs}.get(draft.name)
+
+
+def _chosen(draft: Draft, best: Alternative, last: Decimal, catalogue: Catalogue) -> Draft:
     field = catalogue.fields[draft.name]
     shown = field.kind_object.show
-    better = [a for a in draft.alternatives if _can_be(a.value, last) and a.confidence >= 0.05]
-    if not better:
-        return draft
-    best = max(better, key=lambda a: a.confidence)
-    heard = Alternative(
-        draft.value, 1 - draft.confidence, "as heard, but it cannot follow the last"
-    )
+    why = "as heard, but it cannot follow the last" if draft.value < last else "as heard first"  # type: ignore[operator]
+    heard = Alternative(draft.value, 1 - draft.confidence, why)
     doubt = (
-        f"{shown(draft.value, field.unit)} was heard, which cannot follow the last"
+        f"{shown(draft.value, field.unit)} was heard, which does not follow the last"
         f" {shown(last, field.unit)}: {shown(best.value, field.unit)} was chosen"
     )
     rest = tuple(a for a in draft.alternatives if a is not best)
@@ -40,5 +70,19 @@ def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
     return replace(chosen.with_doubt(doubt), confidence=min(0.8, max(0.6, draft.confidence)))
 
 
-def _can_be(value: Value, last: Decimal) -> bool:
-    return isinstance(value, Decimal) and last <= value <= last + FURTHEST
+def _odds(confidence: float) -> float:
+    sure = min(0.999, max(0.001, confidence))
+    return math.log(sure / (1 - sure))
+
+
+def _gain(value: Value, last: Decimal, draft: Draft, known: Known) -> float:
+    """Give what a value's place after the last reading does to its log-odds."""
+    if not isinstance(value, Decimal) or value < last:
+        return _IMPOSSIBLE
+    day = known.on or (draft.said_at.date() if draft.said_at else None)
+    if day and known.last_date and day >= known.last_date:
+        days = (day - known.last_date).days + 1  # both are whole days
+        if value - last > days * _DAY_H:
+            return _IMPOSSIBLE
+    since = value - last
+    return _DUE if since <= USUAL else 0.0 if since <= FAR else _UNUSUAL

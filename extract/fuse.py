@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from extract.catalogue import Catalogue
 from extract.draft import Alternative, Draft, Evidence
+from extract.expect import fits
 from extract.kinds import Kind
 from extract.known import NOTHING, Known
 
@@ -30,17 +31,18 @@ def fuse(
     made = []
     for (name, _), witnesses in slots.items():
         kind = catalogue.fields[name].kind_object
-        told = [_restated(group, kind) for group in witnesses.values()]
+        told = [_restated(group, kind, known) for group in witnesses.values()]
         if all(draft.said_at for draft in told):
             told.sort(key=lambda draft: draft.said_at.timestamp() if draft.said_at else 0.0)
         made.append(_witnessed(told, kind, known))
     return tuple(sorted(made, key=lambda d: (order.get(d.name, len(order)), str(d.position))))
 
 
-def _restated(group: list[Draft], kind: Kind) -> Draft:
+def _restated(group: list[Draft], kind: Kind, known: Known) -> Draft:
     """Settle what one witness says: the last statement counts, and another value is a doubt."""
-    sure = [d for d in group if d.confidence > group[-1].confidence + FAINT]
-    last = max(sure, key=lambda d: d.confidence) if sure else group[-1]
+    due = [d for d in group if fits(d, known)] or group
+    sure = [d for d in due if d.confidence > due[-1].confidence + FAINT]
+    last = max(sure, key=lambda d: d.confidence) if sure else due[-1]
     differing = [d for d in group if not kind.same(d.value, last.value)]
     if not differing:
         return max(group, key=lambda d: (d.confidence, -(d.start or 0)))

@@ -20,18 +20,19 @@ from extract.confidence import faint, of_text, of_verdict, thresholds
 from extract.corrections import changed, contrasted, correct, doubled, hesitated, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
-from extract.expect import expect
+from extract.expect import expect, fits
 from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.limits import hold
-from extract.outline import outline
+from extract.outline import number_of, outline
 from extract.restated import copied, moved, restated
 from extract.risk import is_risky, signs, weigh
 from extract.statements import Page, Statement, page
 from extract.texts import read_texts
 from extract.truths import read_truths
 
+READ_BACK = "a figure was read back by its sound"
 RISKY = "the sentence says more than was understood"
 
 
@@ -50,7 +51,8 @@ def read_memo(
     drafts: list[Draft] = []
     dropped: list[Draft] = []
     for verdict, draft in verdicts(transcript, catalogue, known):
-        if verdict.barred_models and len(verdict.barred_models) >= len(verdict.field_models):
+        barred = verdict.barred_models and len(verdict.barred_models) >= len(verdict.field_models)
+        if barred and not fits(draft, known):
             continue
         if draft.confidence < drop:
             dropped.append(draft)
@@ -220,6 +222,10 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
     end = slots[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
+    doubts = statement.doubts or ((RISKY,) if is_risky(statement) else ())
+    number = number_of(slots[statement.slot])
+    if number and any(part.rescued for part in doc._.parts[number.start : number.end]):
+        doubts = (*doubts, READ_BACK)
     return Draft(
         name=statement.name,
         value=statement.value,
@@ -231,6 +237,6 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
         said_at=transcript.moment(spoken[0].start_s) if transcript else None,
         heard=heard(spoken),
         confidence=of_text(statement),
-        doubts=statement.doubts or ((RISKY,) if is_risky(statement) else ()),
+        doubts=doubts,
         alternatives=statement.alternatives,
     )

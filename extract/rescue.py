@@ -13,6 +13,7 @@ from typing import Any
 
 from extract.digits import Number
 from extract.doc import Part
+from extract.figures import mend_figures
 from extract.numbers import find_numbers
 from extract.quantities import unit_at
 from extract.words import table
@@ -43,6 +44,7 @@ def _longest() -> int:
 
 def rescue(parts: Sequence[Part]) -> tuple[Part, ...]:
     """Read back what only sounds like a word of the trade, where a rule allows it."""
+    parts = mend_figures(parts)
     made: list[Part] = []
     numbers = find_numbers(parts)
     at = 0
