@@ -3,63 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue, Field
 from extract.draft import Alternative
 from extract.outline import Cue
 from extract.statements import Page, Statement
-
-_SHORT = (
-    "in",
-    "on",
-    "up",
-    "off",
-    "open",
-    "back",
-    "out",
-    "tight",
-    "cut",
-    "closed",
-    "shut",
-    "apart",
-    "is in",
-    "is on",
-    "is up",
-)
-_MAY_FOLLOW = (
-    "and",
-    "now",
-    "again",
-    "tight",
-    "too",
-    "already",
-    "nice",
-    "yet",
-    "but",
-    "so",
-    "good",
-    "all",
-    "with",
-    "i",
-    "we",
-    "properly",
-    "securely",
-    "okay",
-    "snug",
-    "till",
-    "until",
-    "for",
-    "because",
-)
-_PRONOUNS = ("it", "its", "that", "they", "she", "one", "them", "this")
+from extract.subjects import Owners, find_subject, subject_owners
 
 
 def read_truths(page: Page, judged: Judgement, catalogue: Catalogue) -> tuple[Statement, ...]:
     """Read every state that a page declares."""
     made: list[Statement] = []
-    owners = _subject_owners(page, catalogue)
+    owners = subject_owners(page, catalogue)
     for field in catalogue.fields.values():
         for n in range(len(page.bounds)):
             if field.kind == "truth":
@@ -69,146 +26,100 @@ def read_truths(page: Page, judged: Judgement, catalogue: Catalogue) -> tuple[St
     return tuple(made)
 
 
-def _subject_owners(page: Page, catalogue: Catalogue) -> tuple[tuple[Cue, frozenset[str]], ...]:
-    """Give every subject said, with the fields that it may be the subject of; longest win."""
-    truths = {f.name for f in catalogue.fields.values() if f.kind == "truth"}
-    cues = [
-        c
-        for found in page.cues
-        for c in found
-        if (c.kind == "subjects" and c.owner in truths)
-        or c.kind == "thing"
-        or (c.kind == "other" and c.owner == "other_parts")
-    ]
-    spans = {(c.start, c.end) for c in cues}
-    longest = {s for s in spans if not any(t != s and t[0] <= s[0] and s[1] <= t[1] for t in spans)}
-    made = []
-    for start, end in sorted(longest):
-        same = [c for c in cues if (c.start, c.end) == (start, end)]
-        made.append((same[0], frozenset(c.owner for c in same)))
-    return tuple(made)
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A state that words name: its cue, yes or no, how well they name it, the thing, if named.
+
+    `bare` says that its verb is in base form: *did clean* or *forgot to clean*.
+    """
+
+    cue: Cue
+    value: bool
+    weight: float
+    subject: Cue | None = None
+    bare: bool = False
 
 
-def _truth(  # noqa: C901 - the order of the tests is the rule
-    page: Page,
-    judged: Judgement,
-    field: Field,
-    n: int,
-    owners: tuple[tuple[Cue, frozenset[str]], ...],
-) -> Iterable[Statement]:
-    here = [c for c in page.cues[n] if c.owner == field.name]
-    unless = [c for c in here if c.kind == "unless"]
-    said: list[tuple[Cue, bool, float, Cue | None]] = []
-    for cue in here:
+def claims(page: Page, field: Field, n: int, owners: Owners) -> list[Claim]:
+    """Give the states of a field that a sentence names, whatever it says of them."""
+    found: list[Claim] = []
+    for cue in page.cues[n]:
+        if cue.owner != field.name:
+            continue
         if cue.kind in ("no", "passing"):
-            said.append((cue, False, 2.5 if cue.kind == "no" else 1.0, None))
+            found.append(Claim(cue, False, 2.5 if cue.kind == "no" else 1.0))
         elif cue.kind == "yes":
-            said.append((cue, True, 2.4, None))
-        elif cue.kind in ("done", "undone"):
-            found = _subject(page, cue, n, owners)
-            if found is not None and field.name in found[1]:
-                weight = 2.0 if found[2] else 1.6
-                said.append((cue, cue.kind == "done", weight, found[0] if found[2] else None))
-    said = _longest(said)
-    for cue, value, weight, subject in said:
+            found.append(Claim(cue, True, 2.4))
+        elif cue.kind in ("done", "undone", "act"):
+            thing = find_subject(page, cue, n, owners)
+            if thing is not None and field.name in thing[1]:
+                weight, subject = (2.0, thing[0]) if thing[2] else (1.6, None)
+                value, bare = cue.kind != "undone", cue.kind == "act"
+                found.append(Claim(cue, value, weight, subject, bare))
+    return _longest(found)
+
+
+def _truth(
+    page: Page, judged: Judgement, field: Field, n: int, owners: Owners
+) -> Iterable[Statement]:
+    unless = [c for c in page.cues[n] if c.owner == field.name and c.kind == "unless"]
+    for claim in claims(page, field, n, owners):
+        cue, subject = claim.cue, claim.subject
         first = min(cue.start, subject.start) if subject else cue.start
         last = max(cue.end, subject.end) if subject else cue.end
         if any(c.start < last and first < c.end for c in unless):
             continue
-        status = judged.statuses(cue.end - 1)
-        if cue.kind == "no":
-            status = status - {"plan"}  # "won't be taking a sample" says that none was taken
-        if status & set(STATUSES):
+        value = _held(judged, claim)
+        if value is None:
             continue
-        if cue.kind not in ("no", "passing") and (no := judged.negated(cue.end - 1)) is not None:
-            inside = cue.start <= no.cue.start and no.cue.end <= cue.end
-            if not inside or cue.kind == "yes":
-                if cue.kind == "undone":
-                    continue
-                value = False
-        made = _made(page, field, value, cue.start, first, last, weight)
+        made = stated(page, field, value, cue.start, first, last, claim.weight)
         yield made.doubted("it may be so only for the moment") if cue.kind == "passing" else made
 
 
-def _longest(
-    said: list[tuple[Cue, bool, float, Cue | None]],
-) -> list[tuple[Cue, bool, float, Cue | None]]:
+def _held(judged: Judgement, claim: Claim) -> bool | None:
+    """Say whether a claim is made or denied, or neither: planned, asked, told of last time."""
+    cue = claim.cue
+    status = judged.statuses(cue.end - 1)
+    no = judged.negated(cue.end - 1)
+    if cue.kind == "no":
+        status -= {"plan"}  # "won't be taking a sample" says that none was taken
+    if claim.bare:
+        real = no or judged.realised(cue.start)
+        if real is None:
+            return None
+        status = judged.statuses_by(real, cue.start)  # "did get to clean" is no plan
+    if status & set(STATUSES):
+        return None
+    if cue.kind in ("no", "passing") or no is None:
+        return claim.value
+    inside = cue.start <= no.cue.start and no.cue.end <= cue.end
+    if inside and cue.kind != "yes":
+        return claim.value
+    return None if cue.kind == "undone" else False
+
+
+def _longest(found: list[Claim]) -> list[Claim]:
     """Drop what lies inside a longer cue; a *no* beats the *yes* that it contains or crosses."""
-    keep = []
-    for item in said:
-        cue = item[0]
-        beaten = any(
-            other[0] is not cue
-            and other[0].start < cue.end
-            and cue.start < other[0].end
-            and _beats(other[0], cue)
-            for other in said
+    return [
+        claim
+        for claim in found
+        if not any(
+            other.cue is not claim.cue
+            and other.cue.start < claim.cue.end
+            and claim.cue.start < other.cue.end
+            and _beats(other.cue, claim.cue)
+            for other in found
         )
-        if not beaten:
-            keep.append(item)
-    return keep
+    ]
 
 
 def _beats(other: Cue, cue: Cue) -> bool:
-    rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1}
+    rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1, "act": 0}
     a, b = rank[other.kind], rank[cue.kind]
     if a != b and {other.kind, cue.kind} & {"no", "undone"}:
         return a > b
     size, mine = other.end - other.start, cue.end - cue.start
     return (size, -other.start, other.kind) > (mine, -cue.start, cue.kind)
-
-
-def _subject(
-    page: Page, cue: Cue, n: int, owners: tuple[tuple[Cue, frozenset[str]], ...]
-) -> tuple[Cue, frozenset[str], bool] | None:
-    """Find what a state is said of: the object behind it, the nearest before, or one carried."""
-    a, b = page.bounds[n]
-    words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
-    last = page.slots[cue.end - 1].norm
-    if (words in _SHORT or last in ("on", "in", "off")) and not _closes(page, cue, b):
-        return None
-    behind = [o for o in owners if cue.end <= o[0].start <= cue.end + 2 and o[0].end <= b]
-    joined = behind and not _pause(page, cue.end - 1, behind[0][0].start) and words not in _SHORT
-    if joined and page.slots[cue.end].norm not in ("and", "but", "with", "before", "after"):
-        return (*behind[0], True)
-    before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
-    if before:
-        nearest = before[-1]
-        gap = cue.start - nearest[0].end
-        limit = 4 if words in _SHORT else 9
-        if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
-            limit = 40  # "wired it": whatever was spoken of
-        linked = words.startswith("is ") or page.slots[cue.start - 1].norm in (
-            "is",
-            "was",
-            "are",
-            "been",
-        )
-        if linked and len(before) == 1:
-            limit = 40  # "the drain valve, and I check this twice, is shut"
-        return (*nearest, True) if gap <= limit else None
-    if behind and page.slots[cue.end].norm not in ("and", "but"):
-        return (*behind[0], True)
-    opens = [s.norm for s in page.slots[a : cue.start]]
-    object_ = cue.end < b and page.slots[cue.end].norm in ("it", "them")
-    back = 4 if opens or object_ else 2
-    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
-    if earlier and (not opens or opens == ["not"] or any(w in _PRONOUNS for w in opens[:4])):
-        if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
-            return None
-        return (*earlier[-1], False)
-    return None
-
-
-def _pause(page: Page, start: int, end: int) -> bool:
-    return any(page.slots[k].after for k in range(start, end))
-
-
-def _closes(page: Page, cue: Cue, end: int) -> bool:
-    """A short word such as *in* is a state only where the clause ends, or goes on with *and*."""
-    if page.slots[cue.end - 1].after or cue.end >= end:
-        return True
-    return page.slots[cue.end].norm in _MAY_FOLLOW
 
 
 def _choice(  # noqa: C901 - the order of the tests is the rule
@@ -258,7 +169,7 @@ def _choice(  # noqa: C901 - the order of the tests is the rule
         choices = sorted({choice for choice, _ in positive}, key=field.choices.index)
         choice = choices[-1]
         cue = next(c for k, c in positive if k == choice)
-        made = _made(page, field, choice, cue.start, cue.start, cue.end, 2.0)
+        made = stated(page, field, choice, cue.start, cue.start, cue.end, 2.0)
         if len(choices) > 1 and not _one_phrase(positive):
             made = replace(
                 made,
@@ -268,7 +179,7 @@ def _choice(  # noqa: C901 - the order of the tests is the rule
         yield made
     elif negated:
         cue = negated[0]
-        yield _made(page, field, negative, cue.start, cue.start, cue.end, 2.0)
+        yield stated(page, field, negative, cue.start, cue.start, cue.end, 2.0)
 
 
 def _one_phrase(positive: list[tuple[str, Cue]]) -> bool:
@@ -276,9 +187,10 @@ def _one_phrase(positive: list[tuple[str, Cue]]) -> bool:
     return spans[-1][0] < spans[0][1]
 
 
-def _made(
+def stated(
     page: Page, field: Field, value: bool | str, slot: int, first: int, last: int, score: float
 ) -> Statement:
+    """Make the statement of a state; it begins where its clause does."""
     start = page.bounds[page.sentence(first)][0]
     while first > start and not page.slots[first - 1].after:
         first -= 1

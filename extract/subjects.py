@@ -1,0 +1,152 @@
+"""What a state is said of: the object behind its verb, the nearest thing before it, one carried."""
+
+from __future__ import annotations
+
+from extract.catalogue import Catalogue
+from extract.outline import Cue
+from extract.statements import Page
+
+Owners = tuple[tuple[Cue, frozenset[str]], ...]
+
+_SHORT = (
+    "in", "on", "up", "off", "open", "back", "out", "tight", "cut", "closed", "shut", "apart",
+    "is in", "is on", "is up",
+)  # fmt: skip
+_MAY_FOLLOW = (
+    "and", "now", "again", "tight", "too", "already", "nice", "yet", "but", "so", "good", "all",
+    "with", "i", "we", "properly", "securely", "okay", "snug", "till", "until", "for", "because",
+    "myself", "ourselves", "both", "as", "yes", "before", "after",
+)  # fmt: skip
+_PRONOUNS = ("it", "its", "that", "they", "she", "one", "them", "this")
+_BE = ("is", "was", "are", "been", "were", "got", "gets", "being")
+_PARTICLES = ("up", "off", "out", "open", "back", "down", "in", "on", "apart", "through", "away")
+_BREAKS = (
+    "and", "but", "with", "before", "after", "in", "on", "at", "to", "from", "for", "so", "then",
+    "i", "we", "it", "that", "is", "was", "which", "because", "as", "while", "into", "round", "by",
+)  # fmt: skip
+_ARTICLES = (
+    "the",
+    "a",
+    "an",
+    "my",
+    "his",
+    "her",
+    "our",
+    "your",
+    "their",
+    "this",
+    "some",
+    "another",
+)
+_HEADING = 3  # words besides the thing that a heading may have
+
+
+def subject_owners(page: Page, catalogue: Catalogue) -> Owners:
+    """Give every subject said, with the fields that it may be the subject of; longest win.
+
+    A thing of the hangar right before another makes it another thing: *fuel drain*.
+    """
+    truths = {f.name for f in catalogue.fields.values() if f.kind == "truth"}
+    cues = [
+        c
+        for found in page.cues
+        for c in found
+        if (c.kind == "subjects" and c.owner in truths)
+        or c.kind == "thing"
+        or (c.kind == "other" and c.owner == "other_parts")
+    ]
+    spans = {(c.start, c.end) for c in cues}
+    longest = {s for s in spans if not any(t != s and t[0] <= s[0] and s[1] <= t[1] for t in spans)}
+    made: list[tuple[Cue, frozenset[str]]] = []
+    for start, end in sorted(longest):
+        same = [c for c in cues if (c.start, c.end) == (start, end)]
+        owners = frozenset(c.owner for c in same)
+        joined = made and made[-1][0].end == start and not page.slots[start - 1].after
+        if joined and not made[-1][1] & truths:
+            owners = made[-1][1]
+        made.append((same[0], owners))
+    return tuple(made)
+
+
+def find_subject(
+    page: Page, cue: Cue, n: int, owners: Owners
+) -> tuple[Cue, frozenset[str], bool] | None:
+    """Find what a state is said of, its fields, and whether the same sentence says it."""
+    a, b = page.bounds[n]
+    words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
+    last = page.slots[cue.end - 1].norm
+    inside = [o for o in owners if cue.start <= o[0].start and o[0].end <= cue.end]
+    if inside:
+        return (*inside[-1], True)
+    short = words in _SHORT or last in ("on", "in", "off")
+    verb = cue.kind == "act" or words in ("closed", "shut", "cut")
+    if short and not verb and not _closes(page, cue, b):
+        return None
+    linked = words.startswith("is ") or page.slots[cue.start - 1].norm in _BE
+    object_ = _object(page, cue, b, owners)
+    if object_ is not None and not linked and (verb or not short):
+        return (*object_, True) if object_[1] else None
+    before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
+    if before:
+        nearest = before[-1]
+        gap = cue.start - nearest[0].end
+        limit = 4 if words in _SHORT else 9
+        if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
+            limit = 40  # "wired it": whatever was spoken of
+        if linked and len(before) == 1:
+            limit = 40  # "the drain valve, and I check this twice, is shut"
+        return (*nearest, True) if gap <= limit else None
+    if object_ is not None:
+        return (*object_, True) if object_[1] else None
+    return _carried(page, cue, n, owners, words)
+
+
+def _carried(
+    page: Page, cue: Cue, n: int, owners: Owners, words: str
+) -> tuple[Cue, frozenset[str], bool] | None:
+    """Find the thing of a sentence before: a heading, or what a pronoun stands for."""
+    a, b = page.bounds[n]
+    opens = [s.norm for s in page.slots[a : cue.start]]
+    headed = [o for o in owners if n and _heads(page, n - 1, o[0])]
+    if headed and len(opens) <= 6:
+        return (*headed[-1], False)
+    object_ = cue.end < b and page.slots[cue.end].norm in ("it", "them")
+    back = 4 if opens or object_ else 2
+    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
+    if earlier and (not opens or opens == ["not"] or any(w in _PRONOUNS for w in opens[:4])):
+        if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
+            return None
+        return (*earlier[-1], False)
+    return None
+
+
+def _heads(page: Page, n: int, cue: Cue) -> bool:
+    """*Suction screen.*, *And the filter?*: a sentence that is only the thing's name."""
+    a, b = page.bounds[n]
+    return a <= cue.start and cue.end == b and cue.start - a <= _HEADING
+
+
+def _object(page: Page, cue: Cue, end: int, owners: Owners) -> tuple[Cue, frozenset[str]] | None:
+    """Find the thing right behind a verb; one of no field if another thing is named there."""
+    at = cue.end
+    if at >= end or page.slots[at - 1].after:
+        return None
+    while at < end and page.slots[at].norm in _PARTICLES and not page.slots[at].after:
+        at += 1
+    start = at
+    while at < end and at < start + 5:
+        found = [o for o in owners if o[0].start == at and o[0].end <= end]
+        if found:
+            return found[-1]
+        if page.slots[at].after or (page.slots[at].norm in _BREAKS):
+            break
+        at += 1
+    named = start < end and page.slots[start].norm in _ARTICLES and at > start + 1
+    return (cue, frozenset()) if named else None
+
+
+def _closes(page: Page, cue: Cue, end: int) -> bool:
+    """A short word such as *in* is a state only where the clause ends, or goes on with *and*."""
+    if page.slots[cue.end - 1].after or cue.end >= end:
+        return True
+    return page.slots[cue.end].norm in _MAY_FOLLOW
