@@ -25,7 +25,7 @@ from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
 from extract.limits import hold
-from extract.outline import number_of, outline
+from extract.outline import clause_starts, number_of, outline, sentences
 from extract.restated import copied, moved, restated
 from extract.risk import is_risky, signs, weigh
 from extract.statements import Page, Statement, page
@@ -216,9 +216,32 @@ class Statements:
         return replace(one, signs={**one.signs, "risk": risk})
 
 
+def _phrase_start(doc: Any, statement: Statement) -> int:
+    """Give the slot at which the phrase begins that states a value.
+
+    That is the beginning of its sentence, or what comes behind the statement before it: a person
+    who plays the words hears what they were said of.
+    """
+    slots = doc._.outline
+    begin = next(a for a, b in sentences(slots) if a <= statement.first < b)
+    others = [
+        s
+        for s in doc._.statements
+        if s.slot != statement.slot and begin <= s.last < statement.first
+    ]
+    if not others:
+        return begin
+    last = max(others, key=lambda s: s.last)
+    clauses = clause_starts(slots, begin, statement.first + 1)
+    found = next((c for c in clauses if c > last.last), None)
+    if found is None:  # "six quarts of fifteen W fifty": one phrase states both
+        return _phrase_start(doc, last)
+    return found - (found > last.last + 1 and slots[found - 1].norm in ("and", "but", "so", "then"))
+
+
 def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:
     slots, words = doc._.outline, doc._.words
-    start = slots[statement.first].start
+    start = slots[_phrase_start(doc, statement)].start
     end = slots[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
