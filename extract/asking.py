@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from extract.amounts import value_of
 from extract.catalogue import Field
 from extract.outline import VALUES, Cue
+from extract.quantities import Quantity
 from extract.statements import Page
 from extract.words import table
 
 _FRAGMENT = 6  # words: so short a sentence without a value is the heading of the next
+_GOES_ON = 1.4  # what a name in the sentence before weighs where a pronoun stands for it
+_PRONOUNS = frozenset({"it", "that", "them", "they", "those", "this"})
 _KINDS = {"asks": 2.3, "names": 1.9, "subjects": 1.5}
 _LEAD = frozenset(table("words")["asking"]["lead"])
 # An asking after what ought to be, or was once, is no asking after the value of today.
@@ -17,15 +21,32 @@ _NORM = frozenset(table("words")["asking"]["norm"])
 def asked(page: Page, i: int, field: Field) -> tuple[Cue | None, float]:
     """Give the cue of a field in the question or heading that a number answers, and its weight."""
     n = page.sentence(i)
-    if not n or not answers(page, i):
+    answer = answers(page, i)
+    if not n or not (answer or _goes_on(page, i, field)):
         return None, 0.0
     best: tuple[Cue | None, float] = (None, 0.0)
     for cue in page.cues[n - 1]:
         if cue.owner == field.name and cue.kind in _KINDS:
-            weight = _KINDS[cue.kind] + 0.05 * cue.literals
+            weight = _KINDS[cue.kind] + 0.05 * cue.literals if answer else _GOES_ON
+            if not answer and cue.kind == "subjects":
+                continue
             if weight > best[1]:
                 best = (cue, weight)
     return best
+
+
+def _goes_on(page: Page, i: int, field: Field) -> bool:
+    """*Left main was flat. I've put it at thirty-five*: a pronoun for what was named before."""
+    n = page.sentence(i)
+    start = page.bounds[n][0]
+    words = [s.norm for s in page.slots[start:i]]
+    quantity = page.slots[i].what
+    if len(words) > 7 or not _PRONOUNS & set(words) or set(words) & set(VALUES):
+        return False
+    if not isinstance(quantity, Quantity) or not field.plausible(value_of(field, quantity)[0]):
+        return False
+    a, b = page.bounds[n - 1]
+    return not any(page.slots[k].norm in VALUES for k in range(a, b))
 
 
 def answers(page: Page, i: int) -> bool:

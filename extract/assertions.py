@@ -90,7 +90,7 @@ def judge(slots: Sequence[Slot]) -> Judgement:
     block: Reach | None = None
     was_history = False
     for start, end in sentences(slots):
-        cues = _spared(matcher().find(slots, start, end))
+        cues = _spared(slots, matcher().find(slots, start, end))
         turns = _turns(slots, cues, start, end, ("says", "soft"))
         hard = _turns(slots, cues, start, end, ("says",))
         all_turns.update(turns)
@@ -144,13 +144,18 @@ def _longest(cues: Iterable[Cue]) -> list[Cue]:
     return list(made.values())
 
 
-def _spared(cues: Sequence[Cue]) -> list[Cue]:
-    """*it happens to be* is no plan: longer words that are none take such a cue."""
+def _spared(slots: Sequence[Slot], cues: Sequence[Cue]) -> list[Cue]:
+    """Leave out the cues that are none.
+
+    *it happens to be* is no plan: longer words that are none take such a cue; *with my glasses on,
+    says* is no subject and verb: there is a pause in it.
+    """
     free = [c for c in cues if c.owner == "innocent"]
     return [
         c
         for c in cues
         if not any(f.kind == c.owner and f.start <= c.start and c.end <= f.end for f in free)
+        and not (c.owner == "limit" and c.end - c.start == 2 and slots[c.start].after)
     ]
 
 
@@ -197,9 +202,17 @@ def _reach(
     if cue.kind == "near":
         return _near(slots, cue, start, end)
     begin = _clause_start(slots, cue, turns, start, end)
-    if cue.kind == "phrase":
+    aside = begin > start and _is_aside(slots, begin, _clause_end(slots, cue.end, end), end)
+    if cue.kind == "phrase" or (cue.owner == "history" and aside):
         stop = min(stop, _clause_end(slots, cue.end, end))
     return [Reach(cue.owner, begin, stop, cue)]
+
+
+def _is_aside(slots: Sequence[Slot], begin: int, stop: int, end: int) -> bool:
+    """*counting the half bottle from last week*, between commas: it says nothing of the rest."""
+    inside = [s.norm for s in slots[begin:stop]]
+    number = any(norm in (NUMBER, OVER, RANGE) for norm in inside)
+    return stop < end and not number and slots[begin].norm.endswith("ing")
 
 
 def _clause_start(

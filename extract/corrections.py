@@ -13,7 +13,7 @@ from extract.doc import Part
 from extract.draft import Alternative, Value
 from extract.fields import NO_TENTHS
 from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
-from extract.quantities import Quantity
+from extract.quantities import Quantity, is_count
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
 from extract.words import DIGITS
@@ -53,7 +53,8 @@ def _own_story(page: Page, judged: Judgement, one: Statement) -> bool:
         if c.owner == one.name
         and (c.kind == "phase" or (c.kind == "frames" and c.slot == one.slot))
     ]
-    return all(any(c.start <= t.start and t.end <= c.end for c in own) for t in told)
+    told = [t for t in told if "been" not in [s.norm for s in page.slots[t.start : t.end]]]
+    return bool(own) and all(any(c.start <= t.start and t.end <= c.end for c in own) for t in told)
 
 
 def contrasted(  # noqa: C901 - the order of the tests is the rule
@@ -70,8 +71,10 @@ def contrasted(  # noqa: C901 - the order of the tests is the rule
             continue
         n = page.sentence(old.slot)
         end = page.bounds[n][1]
-        if n + 1 < len(page.bounds) and page.slots[end].norm in _GOES_ON:
-            end = page.bounds[n + 1][1]
+        while n + 1 < len(page.bounds) and page.slots[end].norm in _GOES_ON:
+            n, end = n + 1, page.bounds[n + 1][1]
+            if any(page.slots[k].norm == NUMBER for k in range(*page.bounds[n])):
+                break
         new = next((k for k in range(old.slot + 1, end) if page.slots[k].norm == NUMBER), None)
         if new is None:
             continue
@@ -300,7 +303,7 @@ def _next_value(page: Page, cue: Cue) -> int | None:
     end = page.bounds[n][1]
     counted = 0
     for k in range(cue.end, page.bounds[min(n + 1, len(page.bounds) - 1)][1]):
-        if page.slots[k].norm in VALUES and page.slots[k].norm != RANGE:
+        if page.slots[k].norm in VALUES and page.slots[k].norm != RANGE and not _rest(page, k):
             return k
         if cue.literals == 1 and _bare(page, cue) and k - cue.end >= 4:
             return None
@@ -309,6 +312,14 @@ def _next_value(page: Page, cue: Cue) -> int | None:
         if k - cue.end - counted >= reach:
             return None
     return None
+
+
+def _rest(page: Page, k: int) -> bool:
+    """*there's one left in the box*: what is left over is not what was corrected."""
+    quantity = page.slots[k].what
+    ahead = page.slots[k + 1].norm if k + 1 < len(page.slots) else ""
+    left = ahead in ("left", "remaining", "spare") and not page.slots[k].after
+    return left or (isinstance(quantity, Quantity) and is_count(quantity))
 
 
 def _is_word(page: Page, cue: Cue) -> bool:

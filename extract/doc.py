@@ -62,7 +62,11 @@ def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
     return tuple(_had(part, made[n + 1 : n + 2]) for n, part in enumerate(made))
 
 
-_PARTICIPLES = ("been", "got", "gone", "had", "put", "come", "done", "taken", "read", "run", "said")
+_PARTICIPLES = (
+    "been", "got", "gone", "had", "put", "come", "done", "taken", "read", "run", "said", "left", "seen", "given", "made",
+    "found", "kept", "lost", "told", "sat", "stood", "bought", "brought", "thought", "caught", "forgotten", "written",
+    "flown", "drawn", "worn", "broken", "heard", "known", "shown", "begun", "burnt", "built", "sent", "held", "sold", "spun",
+)  # fmt: skip
 
 
 def _had(part: Part, following: Sequence[Part]) -> Part:

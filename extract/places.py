@@ -49,7 +49,12 @@ def _said(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
             if slot.norm == PLACE and isinstance(slot.what, int):
                 made.append((k, slot.what))
             number = number_of(slot)
-            small = slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6)
+            told = k and page.slots[k - 1].norm in ("all", "every")
+            if slot.norm == "one" and _paired(page, k):
+                made.append((k, 1))
+            small = (
+                slot.norm == NUMBER and number and number.value in (1, 2, 3, 4, 5, 6) and not told
+            )
             if small and number and (_before_value(page, k) or _behind_value(page, k)):
                 made.append((k, int(number.value)))
     made += _all(page, field, n)
@@ -79,6 +84,13 @@ def _all(page: Page, field: Field, n: int) -> list[tuple[int, Position]]:
         if number.value == count or (whole and number.value in range(4, count)):
             made += [(k - 1, p) for p in field.positions[: int(number.value)]]
     return made
+
+
+def _paired(page: Page, k: int) -> bool:
+    """*numbers one and three were seventy-seven*."""
+    ahead = [s.norm for s in page.slots[k + 1 : k + 3]]
+    number = number_of(page.slots[k + 2]) if ahead == ["and", NUMBER] else None
+    return number is not None and number.value in (2, 3, 4, 5, 6)
 
 
 def _before_value(page: Page, k: int) -> bool:

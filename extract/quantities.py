@@ -281,3 +281,8 @@ def _is_range(parts: Sequence[Part], low: Quantity, high: Quantity) -> bool:
     if between in (["to"], ["through"], ["thru"]):
         return low.number.value < high.number.value
     return between == ["and"] and before == "between"
+
+
+def is_count(quantity: Quantity) -> bool:
+    """*two of those*, *one left*: how many there are of something, and no value of a field."""
+    return quantity.unit is not None and quantity.unit.dimension == "other"

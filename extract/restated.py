@@ -17,7 +17,7 @@ from extract.corrections import alike, with_value
 from extract.draft import Alternative, Position
 from extract.nearness import other_pull
 from extract.outline import NUMBER, PLACE, VALUES, Cue
-from extract.quantities import Quantity
+from extract.quantities import Quantity, is_count
 from extract.statements import Page, Statement
 from extract.words import table
 
@@ -63,7 +63,7 @@ def _again(
         return None
     stop = page.bounds[min(page.sentence(old.slot) + 1, len(page.bounds) - 1)][1]
     ahead = range(old.slot + 1, min(stop, old.slot + _REACH))
-    new = next((k for k in ahead if page.slots[k].norm in VALUES), None)
+    new = next((k for k in ahead if page.slots[k].norm in VALUES and not _counts(page, k)), None)
     if new is None or page.slots[new].norm != NUMBER or not alike(page, old, new, catalogue):
         return None
     rivals = [s for s in made if s.slot == new]
@@ -84,6 +84,11 @@ def _unlikely(page: Page, one: Statement, catalogue: Catalogue) -> bool:
     quantity = page.slots[one.slot].what
     unit = quantity.unit if isinstance(quantity, Quantity) else None
     return unit is not None and unit.name not in catalogue.fields[one.name].units
+
+
+def _counts(page: Page, k: int) -> bool:
+    quantity = page.slots[k].what
+    return isinstance(quantity, Quantity) and is_count(quantity)
 
 
 def _paused(page: Page, old: int, new: int) -> bool:
