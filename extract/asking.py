@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from extract.amounts import value_of
 from extract.catalogue import Field
-from extract.outline import VALUES, Cue
+from extract.outline import VALUES, Cue, number_of
 from extract.quantities import Quantity
 from extract.statements import Page
 from extract.words import table
@@ -21,7 +21,9 @@ _NORM = frozenset(table("words")["asking"]["norm"])
 def asked(page: Page, i: int, field: Field) -> tuple[Cue | None, float]:
     """Give the cue of a field in the question or heading that a number answers, and its weight."""
     n = page.sentence(i)
-    answer = answers(page, i)
+    number = number_of(page.slots[i])
+    meter = field.decimals == 1 and number is not None and number.point
+    answer = answers(page, i, meter)
     if not n or not (answer or _goes_on(page, i, field)):
         return None, 0.0
     best: tuple[Cue | None, float] = (None, 0.0)
@@ -49,12 +51,17 @@ def _goes_on(page: Page, i: int, field: Field) -> bool:
     return not any(page.slots[k].norm in VALUES for k in range(a, b))
 
 
-def answers(page: Page, i: int) -> bool:
-    """Say whether a number opens its sentence, and the one before asks for it or announces it."""
+def answers(page: Page, i: int, meter: bool = False) -> bool:
+    """Say whether a number opens its sentence, and the one before asks for it or announces it.
+
+    No other number has the figures of a meter, so more may stand before it.
+    """
     n = page.sentence(i)
     start = page.bounds[n][0]
     lead = [s.norm for s in page.slots[start:i]]
-    if not n or len(lead) > 4 or any(word not in _LEAD for word in lead):
+    if not n or set(lead) & set(VALUES) or len(lead) > (8 if meter else 4):
+        return False
+    if not meter and any(word not in _LEAD for word in lead):
         return False
     a, b = page.bounds[n - 1]
     words = [s.norm for s in page.slots[a:b]]

@@ -188,7 +188,7 @@ def _reach(
     if cue.owner in ("turn", "correction", "change", "answer") or cue.kind == "block":
         return []
     stop = min((t for t in turns if t > cue.start), default=end)
-    aside = cue.start > start and slots[cue.start].norm == "if" and slots[cue.start - 1].after
+    aside = cue.start > start and slots[cue.start].norm == "if" and bool(slots[cue.start - 1].after)
     if (cue.owner == "negation" and cue.kind == "after") or aside:
         stop = min(stop, _clause_end(slots, cue.end, end))
     if cue.kind == "whole":

@@ -146,7 +146,7 @@ def _clues(
         fit,
         topic,
         loose=not own
-        and unit is None
+        and (unit is None or fit < -0.7)
         and bool(frames)
         and all(c.kind == "amounts" for c in frames),
         lone=bool(verbs) and not verb and field.alone == "doubt" and bare,
@@ -161,7 +161,7 @@ def _cannot_be(field: Field, quantity: Quantity, clues: Clues, value: Decimal) -
     zero = number.style == "digits" and number.digits.startswith("0") and not number.point
     if zero and field.unit not in ("in", "h"):
         return True
-    if clues.fit < -0.7 and clues.name < 1.4:
+    if clues.fit < -0.7 and clues.name < 1.4 and not _is_slip(field, quantity, clues):
         return True  # a unit of something else: only the field's own name can hold the number
     if unit is None and _far_off(field, value):
         return True
@@ -169,6 +169,15 @@ def _cannot_be(field: Field, quantity: Quantity, clues: Clues, value: Decimal) -
         return False
     weak = unit is None and max(clues.name, clues.frame, clues.side) < 1
     return weak or clues.fit == _UNUSUAL or (unit is not None and unit.dimension == "pounds")
+
+
+def _is_slip(field: Field, quantity: Quantity, clues: Clues) -> bool:
+    """*put in six and a half psi of oil*: what was done, a likely number and a wrong unit."""
+    unit = quantity.unit
+    if unit is None or unit.dimension not in ("volume", "torque", "pressure", "voltage", "speed"):
+        return False
+    said = max(clues.frame, clues.side) >= 1.5 and not clues.loose
+    return said and field.plausible(quantity.number.value)
 
 
 def _main(
@@ -208,7 +217,7 @@ def _support(
     score = min(0.8, 0.5 * sum(c.kind == "beside" for c in [*here, *also]))
     if max(clues.name, clues.frame) >= 1 or (clues.topic and clues.fit > 0):
         score += phase(page, i, field)
-    slip = clues.fit < -0.7 and max(clues.name, clues.frame) >= 1.9
+    slip = clues.fit < -0.7 and max(clues.name, clues.frame, clues.side) >= 1.5
     score += -0.4 if slip else clues.fit  # its own name right beside a foreign unit
     if clues.topic:
         score += 0.7 if clues.fit > 0 or clues.verb else 0.3

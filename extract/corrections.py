@@ -12,13 +12,16 @@ from extract.catalogue import Catalogue, Field
 from extract.doc import Part
 from extract.draft import Alternative, Value
 from extract.fields import NO_TENTHS
-from extract.outline import NUMBER, OVER, RANGE, VALUES, Cue
+from extract.outline import CODE, NUMBER, OVER, RANGE, VALUES, Cue
 from extract.quantities import Quantity, is_count
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
 from extract.words import DIGITS
 
 _GOES_ON = ("it", "they", "i", "we", "mine", "ours", "this")
+
+_BOOKS = {"manual", "book", "sheet", "handbook", "chart", "spec", "specs", "bulletin", "maker"}
+_BOOKS |= {"factory", "calls", "lists", "specifies", "recommends", "catalog", "page", "placard"}
 
 
 def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[Statement]:
@@ -32,6 +35,8 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
         if one.signs.get("loose"):
             continue
         barred = judged.statuses(one.slot) & set(STATUSES)
+        if page.slots[one.slot].norm == CODE and not _from_book(page, judged, one.slot):
+            barred -= {"limit"}
         if barred == {"history"} and _own_story(page, judged, one):
             barred = set()
         if ranged or barred or judged.negated(one.slot):
@@ -42,6 +47,13 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
             one = one.doubted("it was said as a guess")
         made.append(one)
     return made
+
+
+def _from_book(page: Page, judged: Judgement, slot: int) -> bool:
+    """A book says which part to use; a label, a box or the part itself says which it is."""
+    told = [r.cue for r in judged.reaches if r.status == "limit" and r.start <= slot < r.end]
+    said = {page.slots[k].norm for cue in told for k in range(cue.start, cue.end)}
+    return bool(said & _BOOKS)
 
 
 def _own_story(page: Page, judged: Judgement, one: Statement) -> bool:
@@ -79,7 +91,8 @@ def contrasted(  # noqa: C901 - the order of the tests is the rule
         if new is None:
             continue
         weak = [s for s in made if s.slot == new and _is_weak(page, s, old)]
-        if weak and page.slots[new].what and _no_unit(page, new):
+        fits = _no_unit(page, new) or any(s.signs.get("alone") for s in weak)
+        if weak and page.slots[new].what and fits:
             made = [s for s in made if s not in weak]
         elif new in taken:
             continue

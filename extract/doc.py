@@ -14,7 +14,7 @@ from functools import cache
 from typing import Any
 
 from capture.observed import Word
-from extract.words import CONTRACTIONS, FILLERS, NUMERAL_UNITS, SPELLINGS
+from extract.words import CONTRACTIONS, FILLERS, NUMERAL_UNITS, PARTICIPLES, SPELLINGS
 
 STRONG = ".?!;…"
 _EDGES = re.compile(r"^([\s\"'“”‘’(\[{*_]*)(.*?)([\s\"'“”‘’)\]}*_.,;:?!…–—-]*)$", re.DOTALL)
@@ -62,19 +62,12 @@ def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
     return tuple(_had(part, made[n + 1 : n + 2]) for n, part in enumerate(made))
 
 
-_PARTICIPLES = (
-    "been", "got", "gone", "had", "put", "come", "done", "taken", "read", "run", "said", "left", "seen", "given", "made",
-    "found", "kept", "lost", "told", "sat", "stood", "bought", "brought", "thought", "caught", "forgotten", "written",
-    "flown", "drawn", "worn", "broken", "heard", "known", "shown", "begun", "burnt", "built", "sent", "held", "sold", "spun",
-)  # fmt: skip
-
-
 def _had(part: Part, following: Sequence[Part]) -> Part:
     """*she'd cooled* is *had*, *she'd want* is *would*."""
     if part.norm != "would" or not part.glued or not following:
         return part
     word = following[0].norm
-    return replace(part, norm="had") if word.endswith("ed") or word in _PARTICIPLES else part
+    return replace(part, norm="had") if word.endswith("ed") or word in PARTICIPLES else part
 
 
 def words_of(text: str) -> tuple[str, ...]:

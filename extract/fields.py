@@ -40,12 +40,25 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
         other = other_pull(page, i)
         if not bound or bound[0].score < THRESHOLD or other > bound[0].score:
             continue
-        best = bound[0]
+        best = _claimant(bound)
         if best.cue is not None:
             used |= {(best.cue.owner, k) for k in range(best.cue.start, best.cue.end)}
         made += _statements(page, i, best, bound[1:], made)
         spent |= {i, *_join(page, made, i)}
     return tuple(made)
+
+
+def _claimant(bound: Sequence[Binding]) -> Binding:
+    """*done up to sixteen volts*: the unit alone gives way to words that say what was done."""
+    best = bound[0]
+    if any(best.signs.get(sign, 0.0) > 0 for sign in ("name", "frame", "side", "topic", "over")):
+        return best
+    said = [
+        b
+        for b in bound
+        if b.score >= 1 and max(b.signs.get("frame", 0), b.signs.get("side", 0)) >= 1.5
+    ]
+    return next((b for b in said if not b.signs.get("loose")), best)
 
 
 def _placed_group(page: Page, i: int, fields: Sequence[Field]) -> Statement | None:

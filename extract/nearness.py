@@ -36,7 +36,11 @@ def other_pull(page: Page, i: int) -> float:
 def near_enough(page: Page, cue: Cue, i: int) -> bool:
     """Say whether a cue that speaks against a field stands in the clause of the number."""
     if cue.end <= i:
-        return not any(page.slots[k].norm in (NUMBER, OVER) for k in range(cue.end, i))
+        behind = range(cue.end, i)
+        joined = any(
+            page.slots[k - 1].after and page.slots[k].norm in ("and", "but") for k in behind
+        )
+        return not joined and not any(page.slots[k].norm in (NUMBER, OVER) for k in behind)
     between = page.slots[i : cue.start]
     return not any(
         s.after or s.norm in ("and", "but", "so") or (k and s.norm in (NUMBER, OVER))

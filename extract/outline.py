@@ -134,9 +134,26 @@ def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...
             before.after
             or (slots[i].norm in ("but", "so", "because", "although", "which", "then"))
             or before.norm in ("and", "but", "so", "then", "because")
+            or (slots[i].norm in _SUBJECTS and _main_clause(slots, start, i))
         ):
             found.append(i)
     return tuple(found)
+
+
+_SUBJECTS = ("i", "we", "it", "they", "he", "she")
+_OPENERS = ("since", "as", "because", "when", "after", "although", "once", "before", "while")
+
+
+def _main_clause(slots: Sequence[Slot], start: int, i: int) -> bool:
+    """*Since they had opened up I closed them*: the main clause begins without a pause."""
+    if slots[start].norm not in _OPENERS or i < start + 3:
+        return False
+    if not any(s.norm in _SUBJECTS for s in slots[start + 1 : i]):
+        return False
+    return not any(s.after for s in slots[start:i]) and slots[i - 1].norm not in (
+        *_OPENERS, "and", "or", "that", "what", "which", "if", "than", "of", "for", "to", "with",
+        "on", "by", "from", "in", "at", "where", "how", "until",
+    )  # fmt: skip
 
 
 _JOINS = ("and", "but", "so", "then", "plus", "of", "with", "now", "already")

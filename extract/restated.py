@@ -16,7 +16,7 @@ from extract.catalogue import Catalogue, Field
 from extract.corrections import alike, with_value
 from extract.draft import Alternative, Position
 from extract.nearness import other_pull
-from extract.outline import NUMBER, PLACE, VALUES, Cue
+from extract.outline import NUMBER, PLACE, VALUES, Cue, number_of
 from extract.quantities import Quantity, is_count
 from extract.statements import Page, Statement
 from extract.words import table
@@ -38,7 +38,8 @@ def restated(
         fresh = with_value(page, old, new, catalogue)
         shown = field.kind_object.show
         rest = [s for s in made if s is not old and s.slot != new]
-        if _TURNING & {s.norm for s in page.slots[old.slot + 1 : new]}:
+        turning = bool(_TURNING & {s.norm for s in page.slots[old.slot + 1 : new]})
+        if turning or _fuller(page, old, new):
             gone = Alternative(old.value, 0.05, "said before it was said again")
             fresh = replace(fresh, alternatives=(gone, *old.alternatives))
             fresh = fresh.doubted(f"{shown(old.value, field.unit)} was said of it just before")
@@ -102,7 +103,15 @@ def _same_form(page: Page, old: Statement, new: int) -> bool:
         return False
     if b.unit is not None:
         return True
+    if _fuller(page, old, new):
+        return True
     return a.number.point == b.number.point and (a.unit is None or a.number.style != "cardinal")
+
+
+def _fuller(page: Page, old: Statement, new: int) -> bool:
+    """*it has turned over two thousand, it's on 2001.4*: the reading is the one with tenths."""
+    a, b = number_of(page.slots[old.slot]), number_of(page.slots[new])
+    return old.unit == "h" and a is not None and b is not None and b.point and not a.point
 
 
 def _claimed(page: Page, old: Statement, new: int, field: Field, catalogue: Catalogue) -> bool:

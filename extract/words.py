@@ -26,6 +26,7 @@ SPELLINGS: Mapping[str, str] = _WORDS["spellings"]
 CONTRACTIONS: Mapping[str, tuple[str, ...]] = {
     short: tuple(long.split()) for short, long in _WORDS["contractions"].items()
 }
+PARTICIPLES: frozenset[str] = frozenset(_WORDS["participles"])
 NUMERAL_UNITS: frozenset[str] = frozenset(_WORDS["numeral_units"])
 
 _NUMBERS = table("numbers")
