@@ -51,6 +51,9 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
 def _claimant(bound: Sequence[Binding]) -> Binding:
     """*done up to sixteen volts*: the unit alone gives way to words that say what was done."""
     best = bound[0]
+    if best.signs.get("fit", 0.0) < 0 and best.signs.get("name", 0.0) < 1.4:
+        own = [b for b in bound if b.signs.get("fit", 0.0) > 0 and b.signs.get("topic")]
+        return next((b for b in own if b.score >= THRESHOLD), best)
     if any(best.signs.get(sign, 0.0) > 0 for sign in ("name", "frame", "side", "topic", "over")):
         return best
     said = [
