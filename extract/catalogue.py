@@ -33,6 +33,7 @@ CUES = (
     "acts",
     "done",
     "undone",
+    "does",
     "heads",
     "faults",
     "yes",

@@ -103,7 +103,7 @@ def _year(parts: Sequence[Part], i: int) -> tuple[int, int, str]:
         return 0, start, ""
     if 1990 <= number.value <= 2099 and number.value == int(number.value):
         return int(number.value), number.end, ""
-    if number.style == "cardinal" and 20 <= number.value <= 60 and not parts[i - 1].after:
+    if number.style == "cardinal" and 20 <= number.value <= 60 and parts[i - 1].after in ("", ","):
         ends = number.end >= len(parts) or bool(parts[number.end - 1].after)
         if ends:
             return 2000 + int(number.value), number.end, "only two figures of the year were said"

@@ -11,7 +11,7 @@ from extract.dates import date_at
 from extract.digits import whole
 from extract.doc import Part
 from extract.numbers import find_numbers
-from extract.words import HOMOPHONES, table
+from extract.words import DIGITS, HOMOPHONES, table
 
 _S = table("spelled")
 LETTERS: dict[str, str] = _S["letters"]
@@ -78,7 +78,7 @@ def _grade(parts: Sequence[Part], at: int) -> Spelled | None:
     number = _two_figures(parts, at)
     if number is not None:
         low, i = number
-        width = _w(parts, i)
+        width = _w(parts, i) or int(i < len(parts) and parts[i].norm in ("weight", "wt"))
         high = _two_figures(parts, i + width) if width else None
         if high is not None and low in (5, 10, 15, 20, 25) and high[0] in (20, 30, 40, 50, 60):
             return Spelled("grade", start, high[1], f"{low}W-{high[0]}")
@@ -142,10 +142,10 @@ def _two_figures(parts: Sequence[Part], at: int) -> tuple[int, int] | None:
 
 def _w(parts: Sequence[Part], at: int) -> int:
     """Give how many parts from here say the letter W."""
-    words = [part.norm for part in parts[at : at + 2]]
-    if words[:1] == ["w"] or words[:1] == ["dub"]:
-        return 1
-    return 2 if words in (["double", "u"], ["double", "you"], ["dub", "u"]) else 0
+    words = [part.norm for part in parts[at : at + 3]]
+    size = 1 if words[:1] in (["w"], ["dub"]) else 0
+    size = 2 if words[:2] in (["double", "u"], ["double", "you"], ["dub", "u"]) else size
+    return size + 1 if size and words[size : size + 1] in (["dash"], ["hyphen"]) else size
 
 
 # part numbers
@@ -209,6 +209,8 @@ def _symbol(  # noqa: C901 - one branch a kind of symbol
         return "0", i + 1, 0
     if norm in HOMOPHONES and sofar and _digit_near(parts, i):
         return HOMOPHONES[norm], i + 1, 1
+    if norm == "x" and [p.norm for p in parts[i + 1 : i + 2]] == ["ray"]:
+        return "x", i + 2, 0
     if _is_letter(parts, i):
         if norm == "a" and raw == "a" and sofar and not _ends_code(parts, i):
             return None
@@ -246,14 +248,15 @@ def _ends_code(parts: Sequence[Part], i: int) -> bool:
 
 
 def _goes_on(parts: Sequence[Part], i: int, text: str) -> bool:
-    """A comma inside a code read slowly: *G, M, two two eight*."""
+    """A comma inside a code read slowly: *G, M, two two eight*, *N B, two, seven, seven*."""
+    if 1 < i < len(parts) and parts[i].norm in DIGITS and parts[i - 1].norm in DIGITS:
+        return parts[i - 2].after == "," == parts[i - 1].after
     if i < len(parts) and parts[i - 1].after == "," and text[-1].isdecimal() and len(text) > 2:
         last = _is_letter(parts, i) and parts[i].norm not in ("a", "i")
         return last and _ends_code(parts, i)
-    return (
-        parts[i - 1].after == ","
-        and text[-1].isalpha()
-        and len(text) < 3
-        and i < len(parts)
-        and (_is_letter(parts, i) or whole(parts, i) is not None)
-    )
+    if parts[i - 1].after != "," or i >= len(parts):
+        return False
+    number = whole(parts, i)
+    if text[-1].isalpha() and len(text) < 3:
+        return _is_letter(parts, i) or number is not None
+    return False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from extract.catalogue import Catalogue
-from extract.outline import Cue
+from extract.outline import Cue, clause_starts
 from extract.statements import Page
 
 Owners = tuple[tuple[Cue, frozenset[str]], ...]
@@ -15,14 +15,17 @@ _SHORT = (
 _MAY_FOLLOW = (
     "and", "now", "again", "tight", "too", "already", "nice", "yet", "but", "so", "good", "all",
     "with", "i", "we", "properly", "securely", "okay", "snug", "till", "until", "for", "because",
-    "myself", "ourselves", "both", "as", "yes", "before", "after",
+    "myself", "ourselves", "both", "as", "yes", "before", "after", "no", "leak", "leaks", "tach",
+    "oil", "hobbs",
 )  # fmt: skip
 _PRONOUNS = ("it", "its", "that", "they", "she", "one", "them", "this")
 _BE = ("is", "was", "are", "been", "were", "got", "gets", "being")
-_PARTICLES = ("up", "off", "out", "open", "back", "down", "in", "on", "apart", "through", "away")
+_OURS = ("airplane", "plane", "aircraft", "ship", "engine", "bird", "new", "one", "sump")
+_ADVERBS = ("now", "both", "all", "fully", "properly", "still", "already", "finally", "not")
+_PARTICLES = ("up", "off", "out", "open", "back", "down", "apart", "away")
 _BREAKS = (
     "and", "but", "with", "before", "after", "in", "on", "at", "to", "from", "for", "so", "then",
-    "i", "we", "it", "that", "is", "was", "which", "because", "as", "while", "into", "round", "by",
+    "i", "we", "it", "is", "was", "which", "because", "as", "while", "into", "round", "by",
 )  # fmt: skip
 _ARTICLES = (
     "the",
@@ -38,6 +41,7 @@ _ARTICLES = (
     "some",
     "another",
 )
+_BACK = 4  # sentences that a thing is carried over
 _HEADING = 3  # words besides the thing that a heading may have
 
 
@@ -64,29 +68,47 @@ def subject_owners(page: Page, catalogue: Catalogue) -> Owners:
         joined = made and made[-1][0].end == start and not page.slots[start - 1].after
         if joined and not made[-1][1] & truths:
             owners = made[-1][1]
+        if _of_another(page, start):
+            owners = frozenset()
         made.append((same[0], owners))
     return tuple(made)
 
 
+def _of_another(page: Page, start: int) -> bool:
+    """*the Piper's cowl* is another's; *the plane's cowl* and *today's sample* are not."""
+    if start < 3 or page.slots[start - 1].norm != "is":
+        return False
+    article, owner = (s.norm for s in page.slots[start - 3 : start - 1])
+    return article in ("the", "that", "other") and owner not in _OURS
+
+
 def find_subject(
-    page: Page, cue: Cue, n: int, owners: Owners
+    page: Page, cue: Cue, n: int, owners: Owners, *, acting: bool = False
 ) -> tuple[Cue, frozenset[str], bool] | None:
-    """Find what a state is said of, its fields, and whether the same sentence says it."""
+    """Find what a state is said of, its fields, and whether the same sentence says it.
+
+    `acting` says that the thing does what the verb says: it stands before it, and no object counts.
+    """
     a, b = page.bounds[n]
     words = " ".join(s.norm for s in page.slots[cue.start : cue.end])
     last = page.slots[cue.end - 1].norm
+    if acting:
+        owners = tuple(o for o in owners if cue.owner in o[1])
     inside = [o for o in owners if cue.start <= o[0].start and o[0].end <= cue.end]
     if inside:
         return (*inside[-1], True)
-    short = words in _SHORT or last in ("on", "in", "off")
+    short = words in _SHORT or (cue.kind == "done" and last in ("on", "in", "off"))
     verb = cue.kind == "act" or words in ("closed", "shut", "cut")
     if short and not verb and not _closes(page, cue, b):
         return None
-    linked = words.startswith("is ") or page.slots[cue.start - 1].norm in _BE
-    object_ = _object(page, cue, b, owners)
-    if object_ is not None and not linked and (verb or not short):
-        return (*object_, True) if object_[1] else None
+    linked = words.startswith("is ") or _linked(page, cue, a)
+    object_ = None if acting else _object(page, cue, b, owners)
     before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
+    if object_ is not None and (verb or not short):
+        if object_[1]:
+            return (*object_, True)
+        if not linked and not (before and before[-1][0].end == cue.start):
+            return None
     if before:
         nearest = before[-1]
         gap = cue.start - nearest[0].end
@@ -106,18 +128,49 @@ def _carried(
 ) -> tuple[Cue, frozenset[str], bool] | None:
     """Find the thing of a sentence before: a heading, or what a pronoun stands for."""
     a, b = page.bounds[n]
-    opens = [s.norm for s in page.slots[a : cue.start]]
+    begins = [
+        k
+        for k in clause_starts(page.slots, a, b)
+        if k <= cue.start and (k == a or page.slots[k - 1].norm != "and" or page.slots[k - 1].after)
+    ]
+    opens = [s.norm for s in page.slots[begins[-1] : cue.start]]
     headed = [o for o in owners if n and _heads(page, n - 1, o[0])]
     if headed and len(opens) <= 6:
         return (*headed[-1], False)
     object_ = cue.end < b and page.slots[cue.end].norm in ("it", "them")
-    back = 4 if opens or object_ else 2
-    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - back]
-    if earlier and (not opens or opens == ["not"] or any(w in _PRONOUNS for w in opens[:4])):
-        if words in _SHORT and not any(w in ("it", "she", "that") for w in opens[:3]):
+    earlier = [o for o in owners if o[0].end <= a and page.sentence(o[0].start) >= n - _BACK]
+    short = words in _SHORT
+    behind = _behind(page, cue, b, owners)
+    if behind is not None:
+        return (*behind, True)
+    alone = not opens or opens == ["not"]
+    if earlier and (alone or object_ or any(w in _PRONOUNS for w in opens[:4])):
+        if short and not any(w in ("it", "she", "that") for w in opens[:3]):
             return None
         return (*earlier[-1], False)
+    later = [o for o in owners if cue.end <= o[0].start < b and cue.owner in o[1]]
+    acted = bool({"i", "we", "he", "they"} & set(opens))
+    return (*later[0], False) if later and not short and not acted else None
+
+
+def _behind(page: Page, cue: Cue, end: int, owners: Owners) -> tuple[Cue, frozenset[str]] | None:
+    """*Still open, the drain.*, *It got its wire, the filter did*: the thing named afterwards."""
+    for owner in owners:
+        first = owner[0].start - 1 if page.slots[owner[0].start - 1].norm in _ARTICLES else None
+        if first is None or not cue.end <= first < end or not page.slots[first - 1].after:
+            continue
+        ends = owner[0].end >= end or page.slots[owner[0].end - 1].after
+        if ends or page.slots[owner[0].end].norm in ("did", "has", "is", "was", "i", "we", "does"):
+            return owner
     return None
+
+
+def _linked(page: Page, cue: Cue, start: int) -> bool:
+    """*is now shut*, *are both closed*."""
+    k = cue.start - 1
+    while k > start and page.slots[k].norm in _ADVERBS:
+        k -= 1
+    return k >= start and page.slots[k].norm in _BE
 
 
 def _heads(page: Page, n: int, cue: Cue) -> bool:

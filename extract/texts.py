@@ -39,6 +39,8 @@ def _text(page: Page, field: Field, i: int) -> Iterable[Statement]:
         return
     if REGISTRATION.match(str(spelled.value)):
         return
+    if i and page.slots[i - 1].norm == "no":
+        return  # "there is no twenty W fifty left"
     n = page.sentence(i)
     here = [c for c in page.cues[n] if c.owner == field.name]
     if any(c.kind == "unless" and _near(page, c, i) for c in here):
@@ -74,6 +76,9 @@ def _same_clause(page: Page, cue: Cue, i: int) -> bool:
 
 def _near(page: Page, cue: Cue, i: int) -> bool:
     """Say whether no other value stands between a cue and a slot; a cue behind it must touch it."""
+    own = {k for k in range(cue.start, cue.end) if page.slots[k].norm == page.slots[i].norm}
+    if own:
+        return i in own  # "took a dash three off and put a dash four on"
     if cue.start > i:
         return cue.start - i < 4 and not page.slots[i].after
     return not any(page.slots[k].norm == page.slots[i].norm for k in range(cue.end, i))

@@ -48,15 +48,22 @@ def claims(page: Page, field: Field, n: int, owners: Owners) -> list[Claim]:
             continue
         if cue.kind in ("no", "passing"):
             found.append(Claim(cue, False, 2.5 if cue.kind == "no" else 1.0))
-        elif cue.kind == "yes":
+        elif cue.kind == "yes" and not _of_others(field, cue, owners):
             found.append(Claim(cue, True, 2.4))
-        elif cue.kind in ("done", "undone", "act"):
-            thing = find_subject(page, cue, n, owners)
+        elif cue.kind in ("done", "undone", "act", "does"):
+            acting = "does" in field.cues
+            thing = find_subject(page, cue, n, owners, acting=acting)
             if thing is not None and field.name in thing[1]:
                 weight, subject = (2.0, thing[0]) if thing[2] else (1.6, None)
                 value, bare = cue.kind != "undone", cue.kind == "act"
                 found.append(Claim(cue, value, weight, subject, bare))
     return _longest(found)
+
+
+def _of_others(field: Field, cue: Cue, owners: Owners) -> bool:
+    """Say whether a phrase names only things that are not the field's: *their cowl went on*."""
+    inside = [fields for thing, fields in owners if cue.start <= thing.start < thing.end <= cue.end]
+    return bool(inside) and not any(field.name in fields for fields in inside)
 
 
 def _truth(
@@ -114,7 +121,7 @@ def _longest(found: list[Claim]) -> list[Claim]:
 
 
 def _beats(other: Cue, cue: Cue) -> bool:
-    rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1, "act": 0}
+    rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1, "does": 1, "act": 0}
     a, b = rank[other.kind], rank[cue.kind]
     if a != b and {other.kind, cue.kind} & {"no", "undone"}:
         return a > b
@@ -155,16 +162,17 @@ def _choice(  # noqa: C901 - the order of the tests is the rule
             for o in says
         ):
             continue
-        if (
-            cue.start
-            and page.slots[cue.start - 1].norm in ("for", "any", "the", "check")
-            and cue.literals == 1
-        ) and page.slots[cue.start - 1].norm != "the":
+        if _checked(page, cue):
             continue
-        if judged.negated(cue.start, cue.end) is not None:
+        if _denied(page, judged, cue):
             negated.append(cue)
-        else:
+        elif not cue.start or page.slots[cue.start - 1].norm != "any" or cue.literals > 1:
             positive.append((choice, cue))
+    for cue in (c for c in here if c.kind == "faults"):
+        over = {(c.start, c.end) for c in negated} | {(c.start, c.end) for _, c in positive}
+        barred = over or _checked(page, cue) or judged.statuses(cue.start, cue.end) & set(STATUSES)
+        if _denied(page, judged, cue) and not barred:
+            negated.append(cue)
     if positive:
         choices = sorted({choice for choice, _ in positive}, key=field.choices.index)
         choice = choices[-1]
@@ -180,6 +188,27 @@ def _choice(  # noqa: C901 - the order of the tests is the rule
     elif negated:
         cue = negated[0]
         yield stated(page, field, negative, cue.start, cue.start, cue.end, 2.0)
+
+
+def _checked(page: Page, cue: Cue) -> bool:
+    """*check for leaks*: looked for, and neither found nor not found."""
+    return cue.start > 0 and page.slots[cue.start - 1].norm in ("for", "check")
+
+
+def _denied(page: Page, judged: Judgement, cue: Cue) -> bool:
+    no = judged.negated(cue.start, cue.end)
+    outside = no is not None and not (cue.start <= no.cue.start and no.cue.end <= cue.end)
+    return outside or _none_of(page, cue)
+
+
+def _none_of(page: Page, cue: Cue) -> bool:
+    """*no visible drips*, *zero flakes*: a word for none stands shortly before a fault."""
+    for k in range(cue.start - 1, max(cue.start - 4, -1), -1):
+        if page.slots[k].after or page.slots[k].norm in ("is", "and", "but", "so"):
+            return False
+        if page.slots[k].norm in ("no", "zero", "nil", "without"):
+            return True
+    return False
 
 
 def _one_phrase(positive: list[tuple[str, Cue]]) -> bool:
