@@ -77,10 +77,11 @@ def words_of(text: str) -> tuple[str, ...]:
     return tuple(spaced.split())
 
 
-def to_doc(words: Sequence[Word] | str) -> Any:
+def to_doc(words: Sequence[Word] | str, taught: Sequence[tuple[str, str]] = ()) -> Any:
     """Make a `Doc` of heard words, or of typed text; extensions: see `_extend`.
 
-    Heard words are read back where they only sound like a word of the trade; typed ones are not.
+    Heard words are read back where they only sound like a word of the trade, or are `taught` by the
+    owner as (heard, meant); typed ones are not.
     """
     from spacy.tokens import Doc
 
@@ -92,7 +93,7 @@ def to_doc(words: Sequence[Word] | str) -> Any:
         words = tuple(Word(text, 0.0, 0.0) for text in words_of(words))
     parts = parts_of([word.text for word in words])
     if not typed:
-        parts = rescue(parts)
+        parts = rescue(parts, taught)
     doc = Doc(_vocab(), words=[part.norm for part in parts] or None)
     doc._.words, doc._.parts = tuple(words), parts
     return doc

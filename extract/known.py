@@ -17,7 +17,9 @@ class Known:
     `last_tach`, `last_hobbs` in hours, read on `last_date`; `sump_capacity` in qt; `filter_torque`
     and `plug_torque` are (low, high) in ft-lb as the profile has them from the maker's papers;
     `filter_part_number` is the one expected; `oil_grade` the usual one (`SAE 50`); `additive` and
-    `words` are words this owner uses, for hearing and spelling; `on` is the day of the job.
+    `words` are words this owner uses, for hearing and spelling; `heard` are pairs (as heard, as
+    meant) of words that recognition makes of this owner's, never of values; `on` is the day of the
+    job.
     """
 
     last_tach: Decimal | None = None
@@ -30,6 +32,7 @@ class Known:
     oil_grade: str | None = None
     additive: str | None = None
     words: tuple[str, ...] = ()
+    heard: tuple[tuple[str, str], ...] = ()
     on: date | None = None
 
 

@@ -88,7 +88,8 @@ def verdicts(
 ) -> list[tuple[Verdict, Draft]]:
     """Compare the hearings of a memo; each verdict with its draft, none dropped or doubted yet."""
     pipeline = _pipeline(catalogue, _year(transcript, known))
-    docs = [(pipeline(to_doc(h.words)), h.model) for h in transcript.hearings if h.words]
+    hearings = [h for h in transcript.hearings if h.words]
+    docs = [(pipeline(to_doc(h.words, known.heard)), h.model) for h in hearings]
     made = []
     for verdict in compare(docs, catalogue):
         statement = verdict.event.statement

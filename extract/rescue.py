@@ -1,21 +1,23 @@
 """The trade's words as recognition writes them, read back where the surroundings call for them.
 
 The table is data (sounds.toml); a part that was read back is marked, which lowers the confidence.
+What the owner taught (profile, `[heard]`) is read back beside a number or a word of the trade.
 Typed words are never read back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
 from extract.digits import Number
-from extract.doc import Part
+from extract.doc import Part, parts_of
 from extract.figures import mend_figures
 from extract.numbers import find_numbers
 from extract.quantities import unit_at
+from extract.taught import Pair, company, pairs_of
 from extract.words import table
 
 _REACH = 6
@@ -42,26 +44,77 @@ def _longest() -> int:
     return max(map(len, _rules()))
 
 
-def rescue(parts: Sequence[Part]) -> tuple[Part, ...]:
-    """Read back what only sounds like a word of the trade, where a rule allows it."""
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """Words that were read back: as heard and as meant, and the heard words from `first` on."""
+
+    heard: str
+    meant: str
+    first: int
+    last: int
+
+
+def rescue(parts: Sequence[Part], taught: Sequence[Pair] = ()) -> tuple[Part, ...]:
+    """Read back what only sounds like a word of the trade, where a rule or the owner allows it."""
     parts = mend_figures(parts)
     made: list[Part] = []
-    numbers = find_numbers(parts)
-    at = 0
-    while at < len(parts):
-        found = _match(parts, at, numbers)
-        if found is None:
+    for at, length, words in _walk(parts, taught):
+        if words is None:
             made.append(parts[at])
-            at += 1
             continue
-        words, length = found
         last = parts[at + length - 1]
         for n, word in enumerate(words):
             final = n == len(words) - 1
             source = parts[min(at + n, at + length - 1)]
             made.append(replace(source, norm=word, after=last.after if final else "", rescued=True))
-        at += length
     return tuple(made)
+
+
+def read_back(words: Sequence[str], taught: Sequence[Pair] = ()) -> tuple[ReadBack, ...]:
+    """Tell which heard words are read back as words of the trade; figures are not among them."""
+    parts = mend_figures(parts_of(words))
+    return tuple(
+        ReadBack(
+            " ".join(part.norm for part in parts[at : at + length]),
+            " ".join(meant),
+            parts[at].word,
+            parts[at + length - 1].word,
+        )
+        for at, length, meant in _walk(parts, taught)
+        if meant is not None
+    )
+
+
+def _walk(
+    parts: Sequence[Part], taught: Sequence[Pair]
+) -> Iterator[tuple[int, int, tuple[str, ...] | None]]:
+    """Give each part, or row of parts that is read back: its place, length, and what is meant."""
+    numbers, pairs, at = find_numbers(parts), pairs_of(taught), 0
+    while at < len(parts):
+        words, length = (
+            _match(parts, at, numbers) or _taught(parts, at, numbers, pairs) or (None, 1)
+        )
+        yield at, length, words
+        at += length
+
+
+def _taught(
+    parts: Sequence[Part],
+    at: int,
+    numbers: Sequence[Number],
+    pairs: dict[tuple[str, ...], tuple[str, ...]],
+) -> tuple[tuple[str, ...], int] | None:
+    """Match what the owner taught, beside a number or a word that goes with the one meant."""
+    for length in range(min(max(map(len, pairs), default=0), len(parts) - at), 0, -1):
+        end = at + length
+        meant = pairs.get(tuple(part.norm for part in parts[at:end]))
+        if meant is None or any(n.start < end and at < n.end for n in numbers):
+            continue
+        around = [*parts[max(0, at - _REACH) : at], *parts[end : end + _REACH]]
+        counting = any(at - _REACH <= n.start <= end + _REACH for n in numbers)
+        if counting or any(part.norm in company(" ".join(meant)) for part in around):
+            return meant, length
+    return None
 
 
 def _match(
