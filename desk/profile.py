@@ -6,7 +6,7 @@ import difflib
 import os
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal, InvalidOperation
@@ -50,7 +50,8 @@ class Profile:
     `sump_capacity` in qt; `filter_torque` and `plug_torque` are (low, high) in ft-lb; `oil` a grade
     such as `SAE 50`; `additive_per_qt` in fl oz of additive to a quart of oil; the intervals in
     hours of tach time and in calendar months, whichever comes first; `overhaul_tach_time` is what
-    the tach read when the engine was last overhauled, for the slip that goes with an oil sample.
+    the tach read when the engine was last overhauled, for the slip that goes with an oil sample;
+    `heard` are the pairs (as heard, as meant) of words that recognition makes of the owner's.
     """
 
     registration: str = ""
@@ -66,6 +67,7 @@ class Profile:
     interval_months: int | None = None
     overhaul_tach_time: Decimal | None = None
     words: tuple[str, ...] = ()
+    heard: tuple[tuple[str, str], ...] = ()
     last: Last = Last()
 
     def known(self, on: date | None = None) -> Known:
@@ -81,6 +83,7 @@ class Profile:
             oil_grade=self.oil,
             additive=self.additive,
             words=self.words,
+            heard=self.heard,
             on=on,
         )
 
@@ -109,14 +112,40 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
         raw = tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         raise InputError("is not valid TOML", where, str(error)) from None
-    last = raw.pop("last", {})
-    if not isinstance(last, dict):
-        raise InputError("last: is a table", where, "write [last] on a line of its own")
+    last, heard = (_table(raw, name, where) for name in ("last", "heard"))
     made = _read(raw, _KEYS, where, "")
     made.setdefault("zone", zone)
     if "additive_ratio" in made:
         made["additive_per_qt"] = made.pop("additive_ratio")
-    return Profile(**made, last=Last(**_read(last, _LAST_KEYS, where, "last.")))
+    own = (*made.get("words", ()), made.get("additive", ""))
+    return Profile(
+        **made,
+        heard=_heard(heard, own, where),
+        last=Last(**_read(last, _LAST_KEYS, where, "last.")),
+    )
+
+
+def _table(raw: dict[str, Any], name: str, where: Path) -> dict[str, Any]:
+    table = raw.pop(name, {})
+    if not isinstance(table, dict):
+        raise InputError(f"{name}: is a table", where, f"write [{name}] on a line of its own")
+    return table
+
+
+def _heard(raw: Mapping[str, Any], own: Sequence[str], where: Path) -> tuple[tuple[str, str], ...]:
+    if not raw:
+        return ()
+    from extract.taught import hindrance, tidy
+
+    made: dict[str, str] = {}
+    for heard, meant in raw.items():
+        why = hindrance(heard, meant, own) if isinstance(meant, str) else "text in quotes is meant"
+        if not why and tidy(heard) in made:
+            why = "it is there twice"
+        if why:
+            raise InputError(f"heard.{heard}: {meant!r} will not do", where, why)
+        made[tidy(heard)] = tidy(meant)
+    return tuple(made.items())
 
 
 def _read(

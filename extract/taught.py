@@ -125,8 +125,8 @@ def alike(heard: str, meant: str) -> bool:
     """
     import jellyfish
 
-    codes = [jellyfish.metaphone(word) for word in (heard, meant)]
-    return bool(all(codes) and jellyfish.jaro_winkler_similarity(*codes) >= 0.75)
+    one, other = jellyfish.metaphone(heard), jellyfish.metaphone(meant)
+    return bool(one and other and jellyfish.jaro_winkler_similarity(one, other) >= 0.75)
 
 
 def pairs_of(taught: Sequence[Pair]) -> dict[tuple[str, ...], tuple[str, ...]]:
