@@ -15,7 +15,7 @@ from extract.subjects import Owners, subject_owners
 from extract.truths import claims, stated
 
 _ASKS_WHAT_TO_DO = ("should", "shall", "will", "can", "could", "would", "must", "may")
-_LIGHT = ("the", "a", "an", "any", "and", "so", "on", "for", "of", "my", "our", "oil", "old", "new")
+_LIGHT = ("as", "the", "a", "an", "any", "and", "so", "on", "for", "of", "my", "our", "oil")
 _LONGEST = 8  # words of a question besides the name of the state
 
 

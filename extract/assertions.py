@@ -12,6 +12,7 @@ from functools import cache
 from extract.outline import NUMBER, OVER, RANGE, Cue, Matcher, Slot, clause_starts, sentences
 from extract.words import table
 
+_CONDITIONS = ("if", "unless", "when", "once", "suppose", "in", "imagine", "whenever", "say")
 STATUSES = ("plan", "limit", "history", "question")
 
 
@@ -51,6 +52,11 @@ class Judgement:
             for r in self.reaches
             if r.start <= slot < r.end and (r.status != "plan" or r.cue.start <= real.cue.start)
         }
+
+    def conditional(self, slots: Sequence[Slot], slot: int) -> bool:
+        """Say whether *if*, *unless*, *when* and the like stand over a slot."""
+        over = (r for r in self.reaches if r.status == "plan" and r.start <= slot < r.end)
+        return any(slots[r.cue.start].norm in _CONDITIONS for r in over)
 
     def realised(self, slot: int) -> Reach | None:
         """Give the words that make a verb in base form one of the past: *managed to clean*."""
@@ -188,10 +194,14 @@ def _reach(
     if cue.owner in ("turn", "correction", "change", "answer") or cue.kind == "block":
         return []
     stop = min((t for t in turns if t > cue.start), default=end)
-    aside = cue.start > start and slots[cue.start].norm == "if" and bool(slots[cue.start - 1].after)
+    begins = cue.start > start and bool(slots[cue.start - 1].after)
+    opens = slots[cue.start].norm
+    aside = begins and (opens == "if" or (cue.owner == "plan" and opens == "before"))
     if (cue.owner == "negation" and cue.kind == "after") or aside:
         stop = min(stop, _clause_end(slots, cue.end, end))
     if cue.kind == "whole":
+        if cue.owner == "question" and (told := _answered(slots, cue, end)):
+            stop = min(stop, told)
         begin = start
         if cue.owner != "history":
             begin = max((t for t in turns if t <= cue.start), default=start)
@@ -206,6 +216,12 @@ def _reach(
     if cue.kind == "phrase" or (cue.owner == "history" and aside):
         stop = min(stop, _clause_end(slots, cue.end, end))
     return [Reach(cue.owner, begin, stop, cue)]
+
+
+def _answered(slots: Sequence[Slot], cue: Cue, end: int) -> int | None:
+    """*what did we use, seventeen*: the answer to a question stands behind its pause."""
+    stop = _clause_end(slots, cue.end, end)
+    return stop if stop < end and slots[stop].norm in (NUMBER, OVER) else None
 
 
 def _is_aside(slots: Sequence[Slot], begin: int, stop: int, end: int) -> bool:

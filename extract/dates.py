@@ -63,10 +63,21 @@ def _day_first(parts: Sequence[Part], at: int) -> Day | None:
     i = day[1]
     if i < len(parts) and parts[i].norm == "of":
         i += 1
+    if i < len(parts) and [p.norm for p in parts[i - 1 : i + 1]] == ["of", "the"]:
+        return _month_counted(parts, at, i + 1, day[0])
     if i >= len(parts) or parts[i].norm not in MONTHS or parts[i - 1].after:
         return None
     year, end, doubt = _year(parts, i + 1)
     return _made_date(at, end, year, MONTHS[parts[i].norm], day[0], doubt)
+
+
+def _month_counted(parts: Sequence[Part], at: int, i: int, day: int) -> Day | None:
+    """*the ninth of the fourth, twenty twenty-six*: the month by its number, and a year behind."""
+    month = ORDINALS.get(parts[i].norm, 0) if i < len(parts) else 0
+    year, end, doubt = _year(parts, i + 1)
+    if not 1 <= month <= 12 or not year:
+        return None
+    return _made_date(at, end, year, month, day, doubt or "the month was said as a number")
 
 
 def _day(parts: Sequence[Part], i: int) -> tuple[int, int] | None:

@@ -92,14 +92,11 @@ def _grade(parts: Sequence[Part], at: int) -> Spelled | None:
 def _single(parts: Sequence[Part], at: int) -> Spelled | None:
     """*single grade fifty*, *straight fifty weight*, *monograde forty*, *W one hundred*."""
     words = [part.norm for part in parts[at : at + 2]]
-    if words[:1] in (["straight"], ["monograde"], ["grade"]):
-        length = 1
-    elif (
-        len(words) == 2
-        and words[0] in ("single", "mono", "straight")
-        and words[1] in ("grade", "weight")
-    ):
+    grades = ("single", "mono", "straight")
+    if len(words) == 2 and words[0] in grades and words[1] in ("grade", "weight"):
         length = 2
+    elif words[:1] in (["straight"], ["single"], ["monograde"], ["grade"]):
+        length = 1
     elif words[:1] == ["w"] or words == ["double", "u"]:
         length = 1 if words[0] == "w" else 2
     else:
@@ -182,9 +179,11 @@ def _code(parts: Sequence[Part], at: int) -> Spelled | None:
 
 
 def _may_begin(parts: Sequence[Part], at: int) -> bool:
-    """*a*, *an*, *I* are words, save a capital A before another letter."""
+    """*a*, *an*, *I* are words, save a capital A, or one after an article, before a letter."""
     if parts[at].norm not in ("a", "an", "i"):
         return True
+    if parts[at].norm == "a" and at > 0 and parts[at - 1].norm in ("a", "an"):
+        return _is_letter(parts, at + 1)
     return parts[at].text == "A" and at > 0 and _is_letter(parts, at + 1)
 
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import cache
+
 from extract.catalogue import Catalogue
 from extract.outline import Cue, clause_starts
 from extract.statements import Page
+from extract.verbs import bare_row, done_row
+from extract.words import table
 
 Owners = tuple[tuple[Cue, frozenset[str]], ...]
 
@@ -20,12 +25,18 @@ _MAY_FOLLOW = (
 )  # fmt: skip
 _PRONOUNS = ("it", "its", "that", "they", "she", "one", "them", "this")
 _BE = ("is", "was", "are", "been", "were", "got", "gets", "being")
+_ADJECTIVES = (
+    "used", "clean", "wet", "fresh", "good", "same", "whole", "entire", "spent", "big", "small",
+    "little", "main", "front", "rear", "top", "bottom", "upper", "lower", "left", "right", "only",
+    "other", "first", "second", "last", "next", "usual", "proper", "actual", "poor",
+    "metal", "steel", "engine", "aircraft", "airplane", "plane", "single", "two", "wire",
+)  # fmt: skip
 _OURS = ("airplane", "plane", "aircraft", "ship", "engine", "bird", "new", "one", "sump")
 _ADVERBS = ("now", "both", "all", "fully", "properly", "still", "already", "finally", "not")
 _PARTICLES = ("up", "off", "out", "open", "back", "down", "apart", "away")
 _BREAKS = (
     "and", "but", "with", "before", "after", "in", "on", "at", "to", "from", "for", "so", "then",
-    "i", "we", "it", "is", "was", "which", "because", "as", "while", "into", "round", "by",
+    "i", "we", "it", "is", "was", "which", "because", "as", "while", "into", "round", "by", "of",
 )  # fmt: skip
 _ARTICLES = (
     "the",
@@ -68,21 +79,55 @@ def subject_owners(page: Page, catalogue: Catalogue) -> Owners:
         joined = made and made[-1][0].end == start and not page.slots[start - 1].after
         if joined and not made[-1][1] & truths:
             owners = made[-1][1]
-        if _of_another(page, start):
+        if _of_another(page, start) or _unknown(page, start, owners, catalogue):
             owners = frozenset()
         made.append((same[0], owners))
     return tuple(made)
 
 
 def _of_another(page: Page, start: int) -> bool:
-    """*the Piper's cowl* is another's; *the plane's cowl* and *today's sample* are not."""
+    """*the neighbor's cowl* is another's; *the plane's cowl* and *today's sample* are not."""
     if start < 3 or page.slots[start - 1].norm != "is":
         return False
     article, owner = (s.norm for s in page.slots[start - 3 : start - 1])
     return article in ("the", "that", "other") and owner not in _OURS
 
 
-def find_subject(
+def _unknown(page: Page, start: int, owners: frozenset[str], catalogue: Catalogue) -> bool:
+    """*phone screen*, *heat valve*: a noun of no known use makes it another thing."""
+    if start == 0 or page.slots[start - 1].after:
+        return False
+    word = page.slots[start - 1].norm
+    if word in _speech() or word.endswith(("ed", "ing", "y")) or not word.isalpha():
+        return False
+    return not any(word in _vocabulary(catalogue, name) for name in owners if name != "things")
+
+
+@cache
+def _speech() -> frozenset[str]:
+    """Give the words of plain speech: those of the assertions' cues, articles and the like."""
+    lists = [rows for kinds in table("assertions").values() for rows in kinds.values()]
+    said = _words(row for rows in lists for row in rows) | set(table("risk")["plain"])
+    return frozenset(said | {*_ARTICLES, *_BREAKS, *_PARTICLES, *_ADVERBS, *_BE, *_ADJECTIVES})
+
+
+@cache
+def _vocabulary(catalogue: Catalogue, name: str) -> frozenset[str]:
+    """Give the words of a field's own cues."""
+    field = catalogue.fields.get(name)
+    if field is None:
+        return frozenset()
+    rows = {**field.cues, "says": [row for rows in field.says.values() for row in rows]}
+    acts = field.cues.get("acts", ())
+    said = [row for kind, rows in rows.items() if kind != "unless" for row in rows]
+    return frozenset(_words([*said, *map(done_row, acts), *map(bare_row, acts)]))
+
+
+def _words(rows: Iterable[str]) -> set[str]:
+    return {word for row in rows for token in row.split() for word in token.strip("!?").split("|")}
+
+
+def find_subject(  # noqa: C901 - the order of the tests is the rule
     page: Page, cue: Cue, n: int, owners: Owners, *, acting: bool = False
 ) -> tuple[Cue, frozenset[str], bool] | None:
     """Find what a state is said of, its fields, and whether the same sentence says it.
@@ -104,6 +149,9 @@ def find_subject(
     linked = words.startswith("is ") or _linked(page, cue, a)
     object_ = None if acting else _object(page, cue, b, owners)
     before = [o for o in owners if a <= o[0].start and o[0].end <= cue.start]
+    article = page.slots[cue.start - 1].norm in _ARTICLES if cue.start > a else False
+    if object_ is not None and article and object_[0].start == cue.end and cue.kind == "done":
+        return None  # "a closed drain"
     if object_ is not None and (verb or not short):
         if object_[1]:
             return (*object_, True)
@@ -111,6 +159,8 @@ def find_subject(
             return None
     if before:
         nearest = before[-1]
+        if len(before) > 1 and cue.owner not in nearest[1] and _joined(page, *before[-2:]):
+            nearest = before[-2]
         gap = cue.start - nearest[0].end
         limit = 4 if words in _SHORT else 9
         if cue.end < b and page.slots[cue.end].norm in ("it", "them", "that"):
@@ -163,6 +213,12 @@ def _behind(page: Page, cue: Cue, end: int, owners: Owners) -> tuple[Cue, frozen
         if ends or page.slots[owner[0].end].norm in ("did", "has", "is", "was", "i", "we", "does"):
             return owner
     return None
+
+
+def _joined(page: Page, one: tuple[Cue, frozenset[str]], other: tuple[Cue, frozenset[str]]) -> bool:
+    """*the filter and the drain are safetied*: two things of one verb."""
+    between = [s.norm for s in page.slots[one[0].end : other[0].start]]
+    return between[:1] == ["and"] and len(between) <= 3
 
 
 def _linked(page: Page, cue: Cue, start: int) -> bool:

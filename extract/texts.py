@@ -109,6 +109,9 @@ def _date(page: Page, field: Field, i: int, year: int | None) -> Iterable[Statem
     a, b = page.bounds[n]
     here = [c for c in page.cues[n] if c.owner == field.name]
     cue, score = best_cue(page, i, [c for c in here if c.kind == "names"], set(), 2.2, 1.8)
+    other = [c for c in here if c.kind == "unless" and cue and 0 <= cue.start - c.end <= 2]
+    if other:
+        return  # "oil batch dated the ninth"
     if score < 1.9 and any(c.kind == "unless" and _same_clause(page, c, i) for c in here):
         return
     doubts = list(spelled.doubts)

@@ -76,19 +76,19 @@ def _truth(
         last = max(cue.end, subject.end) if subject else cue.end
         if any(c.start < last and first < c.end for c in unless):
             continue
-        value = _held(judged, claim)
+        value = _held(page, judged, claim)
         if value is None:
             continue
         made = stated(page, field, value, cue.start, first, last, claim.weight)
         yield made.doubted("it may be so only for the moment") if cue.kind == "passing" else made
 
 
-def _held(judged: Judgement, claim: Claim) -> bool | None:
+def _held(page: Page, judged: Judgement, claim: Claim) -> bool | None:
     """Say whether a claim is made or denied, or neither: planned, asked, told of last time."""
     cue = claim.cue
     status = judged.statuses(cue.end - 1)
     no = judged.negated(cue.end - 1)
-    if cue.kind == "no":
+    if cue.kind == "no" and not judged.conditional(page.slots, cue.start):
         status -= {"plan"}  # "won't be taking a sample" says that none was taken
     if claim.bare:
         real = no or judged.realised(cue.start)
@@ -123,7 +123,7 @@ def _longest(found: list[Claim]) -> list[Claim]:
 def _beats(other: Cue, cue: Cue) -> bool:
     rank = {"no": 3, "undone": 2, "passing": 1, "yes": 1, "done": 1, "does": 1, "act": 0}
     a, b = rank[other.kind], rank[cue.kind]
-    if a != b and {other.kind, cue.kind} & {"no", "undone"}:
+    if a != b and {other.kind, cue.kind} & {"no", "undone", "act"}:
         return a > b
     size, mine = other.end - other.start, cue.end - cue.start
     return (size, -other.start, other.kind) > (mine, -cue.start, cue.kind)
