@@ -9,10 +9,10 @@ from decimal import Decimal
 from extract.amounts import value_of
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue, Field
-from extract.doc import Part
 from extract.draft import Alternative, Value
 from extract.fields import NO_TENTHS
 from extract.outline import CODE, NUMBER, OVER, RANGE, VALUES, Cue
+from extract.places import placed_between
 from extract.quantities import Quantity, is_count
 from extract.spelled import Spelled
 from extract.statements import Page, Statement
@@ -91,12 +91,12 @@ def contrasted(  # noqa: C901 - the order of the tests is the rule
         if new is None:
             continue
         weak = [s for s in made if s.slot == new and _is_weak(page, s, old)]
-        fits = _no_unit(page, new) or any(s.signs.get("alone") for s in weak)
+        fits = no_unit(page, new) or any(s.signs.get("alone") for s in weak)
         if weak and page.slots[new].what and fits:
             made = [s for s in made if s not in weak]
         elif new in taken:
             continue
-        if judged.statuses(new) or judged.negated(new):
+        if judged.statuses(new) & set(STATUSES) or judged.negated(new):
             continue
         if any(old.slot < t <= new for t in judged.turns) and alike(page, old, new, catalogue):
             fresh = with_value(page, old, new, catalogue)
@@ -109,7 +109,7 @@ def contrasted(  # noqa: C901 - the order of the tests is the rule
 def _is_weak(page: Page, one: Statement, old: Statement) -> bool:
     """A number bound by a loose phrase alone gives way to the field that is spoken of."""
     spoken = page.slots[old.slot].what
-    bare = _no_unit(page, one.slot) and isinstance(spoken, Quantity) and spoken.unit is not None
+    bare = no_unit(page, one.slot) and isinstance(spoken, Quantity) and spoken.unit is not None
     if bare and not one.signs.get("name") and not one.signs.get("side"):
         return True
     return bool(one.signs.get("loose")) or one.score < 1.8
@@ -122,8 +122,11 @@ def changed(
     made = sorted(found, key=lambda s: s.slot)
     for cue in judged.changes:
         new = cue.slot
-        if new is None or judged.statuses(new) - {"history"} or judged.negated(new):
+        barred = judged.statuses(new) & {"plan", "limit", "question"} if new is not None else set()
+        if new is None or barred or judged.negated(new):
             continue
+        if new == cue.start and page.slots[new].after:
+            continue  # "was one forty, now it's one eighty"
         mine = [s for s in made if s.slot == new and s.signs.get("name", 0) > 0]
         old = next(
             (
@@ -142,6 +145,8 @@ def changed(
         field = catalogue.fields[old.name]
         if not isinstance(fresh.value, Decimal) or not field.plausible(fresh.value):
             continue
+        if field.positions and placed_between(page, old, new, field):
+            continue
         shown = field.kind_object.show(old.value, field.unit)
         gone = Alternative(old.value, 0.1, "before it was changed")
         fresh = replace(fresh, alternatives=(gone,)).doubted(f"{shown} was said of it just before")
@@ -149,7 +154,8 @@ def changed(
     return sorted(made, key=lambda s: s.slot)
 
 
-def _no_unit(page: Page, slot: int) -> bool:
+def no_unit(page: Page, slot: int) -> bool:
+    """Say whether a number was said without its unit."""
     quantity = page.slots[slot].what
     return isinstance(quantity, Quantity) and quantity.unit is None
 
@@ -189,7 +195,7 @@ def _apply(  # noqa: C901 - the order of the tests is the rule
         return found
     page.slots[new]
     bound = [s for s in found if s.slot == new]
-    loose = _no_unit(page, new) and not any(s.signs.get("name", 0) > 0 for s in bound)
+    loose = no_unit(page, new) and not any(s.signs.get("name", 0) > 0 for s in bound)
     near = new - cue.end <= 1 or loose
     for old in reversed(before):
         if bound and all(s.name != old.name for s in bound) and not near:
@@ -247,67 +253,6 @@ def _new_place(page: Page, old: Statement, new: int, catalogue: Catalogue) -> in
         return None
     value = quantity.number.value
     return int(value) if value in field.positions and not field.plausible(value) else None
-
-
-def hesitated(
-    page: Page, parts: Sequence[Part], found: Sequence[Statement], catalogue: Catalogue
-) -> list[Statement]:
-    """*thirty-nine psi, er, thirty-seven psi*: a value said again after a hesitation holds."""
-    made = list(found)
-    bound = {s.slot for s in found}
-    for old in found:
-        new = old.slot + 1
-        while new < len(page.slots) and page.slots[new].norm in ("okay", "now"):
-            new += 1
-        if new >= len(page.slots):
-            continue
-        series = _series(page, old, new, catalogue) and new not in bound
-        if not series and not parts[page.slots[new].start].hesitant:
-            continue
-        slots = page.slots[old.slot], page.slots[new]
-        if any(s.norm != NUMBER for s in slots) or not alike(page, old, new, catalogue):
-            continue
-        fresh = with_value(page, old, new, catalogue)
-        gone = Alternative(old.value, 0.05, "said before a hesitation")
-        fresh = replace(fresh, first=old.first, alternatives=(*old.alternatives, gone))
-        made = [s for s in made if s is not old and s.slot != new]
-        return hesitated(
-            page,
-            parts,
-            [*made, fresh.doubted("said more than once, the last was taken")],
-            catalogue,
-        )
-    return made
-
-
-def _series(page: Page, old: Statement, new: int, catalogue: Catalogue) -> bool:
-    """*oil temp one twenty, one forty, one sixty*: a gauge read as it moves."""
-    field = catalogue.fields[old.name]
-    if field.positions or field.unit == "h" or not _no_unit(page, new):
-        return False
-    fresh = with_value(page, old, new, catalogue)
-    return isinstance(fresh.value, Decimal) and field.plausible(fresh.value)
-
-
-def doubled(page: Page, found: Sequence[Statement], catalogue: Catalogue) -> list[Statement]:
-    """*either 2011 or 2017.3*: two readings of one value; the fuller one, and a doubt."""
-    made = list(found)
-    bound = {s.slot for s in found}
-    for old in found:
-        new = old.slot + 2
-        if new >= len(page.slots) or page.slots[new - 1].norm != "or" or new in bound:
-            continue
-        if page.slots[new].norm != NUMBER or not alike(page, old, new, catalogue):
-            continue
-        other = with_value(page, old, new, catalogue)
-        fuller = NO_TENTHS in old.doubts and NO_TENTHS not in other.doubts
-        best, rest = (other, old) if fuller else (old, other)
-        field = catalogue.fields[old.name]
-        shown = field.kind_object.show(rest.value, field.unit)
-        gone = Alternative(rest.value, 0.4, "said as well")
-        kept = replace(best, last=new, alternatives=(*best.alternatives, gone))
-        made = [s for s in made if s is not old] + [kept.doubted(f"or {shown}, it was said")]
-    return made
 
 
 def _next_value(page: Page, cue: Cue) -> int | None:

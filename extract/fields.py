@@ -50,7 +50,8 @@ def read_numbers(page: Page, catalogue: Catalogue) -> tuple[Statement, ...]:
 
 def _claimant(bound: Sequence[Binding]) -> Binding:
     """*done up to sixteen volts*: the unit alone gives way to words that say what was done."""
-    best = bound[0]
+    firm = [b for b in bound if not b.signs.get("loose") and b.score >= THRESHOLD]
+    best = firm[0] if firm else bound[0]
     if best.signs.get("fit", 0.0) < 0 and best.signs.get("name", 0.0) < 1.4:
         own = [b for b in bound if b.signs.get("fit", 0.0) > 0 and b.signs.get("topic")]
         return next((b for b in own if b.score >= THRESHOLD), best)

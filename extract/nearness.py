@@ -50,10 +50,12 @@ def near_enough(page: Page, cue: Cue, i: int) -> bool:
 
 def covered(page: Page, cue: Cue, n: int) -> bool:
     """*tail wheel* is no *wheel*: a longer name of something else takes the words."""
+    others = [o for o in page.cues[n] if o.kind == "other" and o.end - o.start > 1]
+    if cue.kind in ("frames", "amounts"):  # "spare tire had #" is no "tire .. #"
+        return any(o.start < cue.start < o.end for o in others)
     size = cue.end - cue.start
     return cue.kind == "names" and any(
-        o.kind == "other" and o.start <= cue.start and cue.end <= o.end and o.end - o.start > size
-        for o in page.cues[n]
+        o.start <= cue.start and cue.end <= o.end and o.end - o.start > size for o in others
     )
 
 

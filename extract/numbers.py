@@ -60,7 +60,7 @@ def read_number(text: str) -> Decimal | None:
 
 def _read(parts: Sequence[Part], at: int) -> Number | None:
     number = _fraction_alone(parts, at) or whole(parts, at)
-    number = _point(parts, at, number)
+    number = _point(parts, at, _tenths(parts, number))
     if number is None:
         return None
     if _is_interjection(parts, number):
@@ -68,6 +68,17 @@ def _read(parts: Sequence[Part], at: int) -> Number | None:
     if not number.point:
         number = _and_fraction(parts, number)
     return _over(parts, number)
+
+
+def _tenths(parts: Sequence[Part], number: Number | None) -> Number | None:
+    """*fourteen fifteen six tenths*: the last figure is behind the point."""
+    if number is None or number.end >= len(parts) or len(number.pieces) < 2:
+        return number
+    last = number.pieces[-1][1]
+    if parts[number.end].norm not in ("tenth", "tenths") or len(last) != 1:
+        return number
+    digits = f"{number.digits[:-1]}.{last}"
+    return replace(number, end=number.end + 1, value=Decimal(digits), digits=digits)
 
 
 def _is_interjection(parts: Sequence[Part], number: Number) -> bool:

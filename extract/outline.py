@@ -156,7 +156,22 @@ def _main_clause(slots: Sequence[Slot], start: int, i: int) -> bool:
     )  # fmt: skip
 
 
-_JOINS = ("and", "but", "so", "then", "plus", "of", "with", "now", "already")
+_JOINS = (
+    "and",
+    "but",
+    "so",
+    "then",
+    "plus",
+    "of",
+    "with",
+    "now",
+    "already",
+    "because",
+    "since",
+    "as",
+    "when",
+    "until",
+)
 
 
 class Matcher:

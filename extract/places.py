@@ -6,7 +6,7 @@ from extract.catalogue import Field
 from extract.draft import Position
 from extract.outline import NUMBER, OVER, PLACE, number_of
 from extract.quantities import Quantity
-from extract.statements import Page
+from extract.statements import Page, Statement
 
 
 def place_of(page: Page, i: int, field: Field) -> tuple[Position, ...]:
@@ -117,13 +117,28 @@ def _is_value(page: Page, k: int) -> bool:
     return not place or page.slots[k].norm == OVER
 
 
+def _is_gauge(page: Page, k: int, field: Field) -> bool:
+    """*Compressions over eighty: number one ...*: what the gauge was set to, said once for all."""
+    number = number_of(page.slots[k])
+    return (
+        field.over is not None
+        and number is not None
+        and number.value == field.over
+        and (page.slots[k].norm == NUMBER)
+    )
+
+
 def _pick(
     page: Page, i: int, field: Field, found: list[tuple[int, Position]]
 ) -> tuple[Position, ...]:
     """Take the nearest place before the number; behind it only where numbers come first."""
     if not found:
         return ()
-    values = [k for k in range(*page.bounds[page.sentence(i)]) if _is_value(page, k)]
+    values = [
+        k
+        for k in range(*page.bounds[page.sentence(i)])
+        if _is_value(page, k) and not _is_gauge(page, k, field)
+    ]
     n = page.sentence(i)
     cues = [c.start for c in page.cues[n] if c.owner == field.name and c.kind.startswith("place:")]
     first_place = min([found[0][0], *cues])
@@ -153,3 +168,31 @@ def _joined(page: Page, found: list[tuple[int, Position]]) -> tuple[Position, ..
         if high - low == 2 and page.slots[low + 1].norm == "and" and not page.slots[low].after:
             ats.append(at)
     return tuple(dict.fromkeys(p for at, p in found if at in ats))
+
+
+def places_said(page: Page, field: Field, low: int, high: int) -> list[tuple[int, Position]]:
+    """Give every place of a field said from slot `low` up to `high`: (slot, place)."""
+    made: list[tuple[int, Position]] = []
+    for k in range(low, high):
+        what = page.slots[k].what
+        if page.slots[k].norm == PLACE and isinstance(what, int) and what in field.positions:
+            made.append((k, what))
+    for n in {page.sentence(k) for k in range(low, high)}:
+        for cue in page.cues[n]:
+            if (
+                cue.owner == field.name
+                and cue.kind.startswith("place:")
+                and low <= cue.start < high
+            ):
+                place = cue.kind.removeprefix("place:")
+                made.append((cue.start, int(place) if place.isdigit() else place))
+    return sorted(set(made), key=str)
+
+
+def placed_between(page: Page, old: Statement, new: int, field: Field) -> bool:
+    """Say whether another place was named: the second number is that one's."""
+    high = new + 1
+    while high < min(len(page.slots), new + 4) and not page.slots[high - 1].after:
+        high += 1
+    said = places_said(page, field, old.slot + 1, high)
+    return any(place != old.position for at, place in said if at != new)

@@ -17,12 +17,13 @@ from extract.assertions import STATUSES, Judgement, judge
 from extract.catalogue import Catalogue
 from extract.compare import Verdict, compare
 from extract.confidence import faint, of_text, of_verdict, thresholds
-from extract.corrections import changed, contrasted, correct, doubled, hesitated, stated
+from extract.corrections import changed, contrasted, correct, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
 from extract.expect import expect, fits
 from extract.fields import read_numbers
 from extract.fuse import fuse
+from extract.hesitations import doubled, hesitated
 from extract.known import NOTHING, Known
 from extract.limits import hold
 from extract.outline import clause_starts, number_of, outline, sentences

@@ -14,15 +14,18 @@ from decimal import Decimal
 from extract.assertions import STATUSES, Judgement
 from extract.catalogue import Catalogue, Field
 from extract.corrections import alike, with_value
-from extract.draft import Alternative, Position
+from extract.draft import Alternative
 from extract.nearness import other_pull
-from extract.outline import NUMBER, PLACE, VALUES, Cue, number_of
+from extract.outline import NUMBER, VALUES, Cue, number_of
+from extract.places import placed_between, places_said
 from extract.quantities import Quantity, is_count
 from extract.statements import Page, Statement
 from extract.words import table
 
 _REACH = 14  # slots between the two numbers
+_SHORT = 3  # words: *Nope. Point nine.*
 _TURNING = frozenset(table("words")["restated"]["words"])
+_MISTAKEN = frozenset(table("words")["restated"]["before"])
 
 
 def restated(
@@ -39,6 +42,8 @@ def restated(
         shown = field.kind_object.show
         rest = [s for s in made if s is not old and s.slot != new]
         turning = bool(_TURNING & {s.norm for s in page.slots[old.slot + 1 : new]})
+        start = page.bounds[page.sentence(old.slot)][0]
+        turning = turning or bool(_MISTAKEN & {s.norm for s in page.slots[start : old.slot]})
         if turning or _fuller(page, old, new):
             gone = Alternative(old.value, 0.05, "said before it was said again")
             fresh = replace(fresh, alternatives=(gone, *old.alternatives))
@@ -62,9 +67,9 @@ def _again(
     """Give the slot of a second number that could only be the same value, said again."""
     if page.slots[old.slot].norm != NUMBER or not isinstance(old.value, Decimal):
         return None
-    stop = page.bounds[min(page.sentence(old.slot) + 1, len(page.bounds) - 1)][1]
+    stop = _stop(page, page.sentence(old.slot))
     ahead = range(old.slot + 1, min(stop, old.slot + _REACH))
-    new = next((k for k in ahead if page.slots[k].norm in VALUES and not _counts(page, k)), None)
+    new = next((k for k in ahead if _is_candidate(page, k, field)), None)
     if new is None or page.slots[new].norm != NUMBER or not alike(page, old, new, catalogue):
         return None
     rivals = [s for s in made if s.slot == new]
@@ -87,9 +92,24 @@ def _unlikely(page: Page, one: Statement, catalogue: Catalogue) -> bool:
     return unit is not None and unit.name not in catalogue.fields[one.name].units
 
 
-def _counts(page: Page, k: int) -> bool:
+def _stop(page: Page, n: int) -> int:
+    """Give the end of the sentence after this one; a few words alone (*Nope.*) make none."""
+    last = len(page.bounds) - 1
+    while n < last:
+        n += 1
+        a, b = page.bounds[n]
+        if b - a > _SHORT:
+            break
+    return page.bounds[n][1]
+
+
+def _is_candidate(page: Page, k: int, field: Field) -> bool:
+    """A value that is no mere count, nor a part of one (*point nine*)."""
     quantity = page.slots[k].what
-    return isinstance(quantity, Quantity) and is_count(quantity)
+    if page.slots[k].norm not in VALUES or not isinstance(quantity, Quantity):
+        return page.slots[k].norm in VALUES
+    part = field.unit == "h" and quantity.number.value < 1
+    return not is_count(quantity) and not part
 
 
 def _paused(page: Page, old: int, new: int) -> bool:
@@ -116,6 +136,9 @@ def _fuller(page: Page, old: Statement, new: int) -> bool:
 
 def _claimed(page: Page, old: Statement, new: int, field: Field, catalogue: Catalogue) -> bool:
     """Say whether something else between or around the two claims the second number."""
+    number = number_of(page.slots[new])
+    if field.unit == "h" and number is not None and number.point:
+        return False  # nothing else has such figures
     if other_pull(page, new) > 1.3:
         return True
     n = page.sentence(new)
@@ -132,35 +155,7 @@ def _claimed(page: Page, old: Statement, new: int, field: Field, catalogue: Cata
         )
         for m in {n, page.sentence(old.slot)}
         for c in page.cues[m]
-    ) or (bool(field.positions) and _placed_between(page, old, new, field))
-
-
-def _placed_between(page: Page, old: Statement, new: int, field: Field) -> bool:
-    """Another place was named: the second number is that one's."""
-    return any(
-        place != old.position
-        for at, place in places_said(page, field, old.slot + 1, min(len(page.slots), new + 4))
-        if at != new
-    )
-
-
-def places_said(page: Page, field: Field, low: int, high: int) -> list[tuple[int, Position]]:
-    """Give every place of a field said from slot `low` up to `high`: (slot, place)."""
-    made: list[tuple[int, Position]] = []
-    for k in range(low, high):
-        what = page.slots[k].what
-        if page.slots[k].norm == PLACE and isinstance(what, int) and what in field.positions:
-            made.append((k, what))
-    for n in {page.sentence(k) for k in range(low, high)}:
-        for cue in page.cues[n]:
-            if (
-                cue.owner == field.name
-                and cue.kind.startswith("place:")
-                and low <= cue.start < high
-            ):
-                place = cue.kind.removeprefix("place:")
-                made.append((cue.start, int(place) if place.isdigit() else place))
-    return sorted(set(made), key=str)
+    ) or (bool(field.positions) and placed_between(page, old, new, field))
 
 
 def moved(
