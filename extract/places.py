@@ -105,6 +105,8 @@ def _before_value(page: Page, k: int) -> bool:
 def _behind_value(page: Page, k: int) -> bool:
     """*seventy-eight over eighty on five*."""
     before = page.slots[k - 1].norm if k else ""
+    if before == "what":
+        return any(page.slots[j].norm == OVER for j in range(max(0, k - 3), k))
     return before in ("on", "for", "in") and k > 1 and page.slots[k - 2].norm == OVER
 
 
