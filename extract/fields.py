@@ -203,7 +203,9 @@ def _statements(
         doubts.append(f"“{longer[1]}” before the figures was taken for one of them")
     if number.homophones:
         doubts.append("a word that only sounds like a figure was taken for one")
-    if best.signs.get("alone"):
+    said = max(best.signs.get(sign, 0.0) for sign in ("name", "frame", "side", "over"))
+    weak = said < 1 and not best.signs.get("topic") and field.alone != "yes"
+    if best.signs.get("alone") or weak:
         doubts.append(f"hardly anything says that this is the {field.label}")
     close = [b for b in rest if best.score - b.score < 0.3 and b.field.unit == field.unit]
     if close:

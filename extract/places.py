@@ -115,8 +115,24 @@ def _is_value(page: Page, k: int) -> bool:
     if number is None:
         return False
     what = page.slots[k].what
-    place = number.value in (1, 2, 3, 4, 5, 6) and isinstance(what, Quantity) and what.unit is None
+    place = (
+        number.value in (1, 2, 3, 4, 5, 6)
+        and not number.point
+        and isinstance(what, Quantity)
+        and what.unit is None
+    )
     return not place or page.slots[k].norm == OVER
+
+
+def _trailing(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Position, ...]:
+    """*at two point one left and two right*: every value has its place right behind it."""
+    ats = dict(found)
+    values = [k for k in range(*page.bounds[page.sentence(i)]) if _is_value(page, k)]
+    single = {at for at in ats if sum(other == at for other, _ in found) == 1}
+    if len(values) < 2 or not all(k + 1 in single for k in values):
+        return ()
+    paused = any(page.slots[k].after for k in values)
+    return () if paused else (ats[i + 1],)
 
 
 def _is_gauge(page: Page, k: int, field: Field) -> bool:
@@ -136,6 +152,8 @@ def _pick(
     """Take the nearest place before the number; behind it only where numbers come first."""
     if not found:
         return ()
+    if behind := _trailing(page, i, found):
+        return behind
     values = [
         k
         for k in range(*page.bounds[page.sentence(i)])
