@@ -115,18 +115,21 @@ def lessons(memos: Sequence[Memo], profile: Profile) -> Lessons:
         found.setdefault(pair, {})
     elsewhere = _elsewhere(memos, profile, {heard for heard, _ in found})
     made = [
-        Lesson(
-            *pair,
-            *(_distinct(states.get(s, ())) for s in ("confirmed", "amended", "rejected")),
-            _distinct(elsewhere.get(pair[0], ())),
-            pair in profile.heard,
-            hindrance(*pair, own_words(profile)),
-        )
-        for pair, states in found.items()
+        _lesson(pair, states, elsewhere.get(pair[0], ()), profile) for pair, states in found.items()
     ]
     made.sort(key=lambda one: (not one.offered, one.learned, -len(one.confirmed), one.heard))
     amended = [(m.name, d) for m in memos for d in m.decided if d.state == "amended"]
     return Lessons(tuple(made), tuple(amended))
+
+
+def _lesson(
+    pair: Pair, states: dict[str, list[Place]], elsewhere: Sequence[Place], profile: Profile
+) -> Lesson:
+    confirmed, amended, rejected = (
+        _distinct(states.get(state, ())) for state in ("confirmed", "amended", "rejected")
+    )
+    learned, why = pair in profile.heard, hindrance(*pair, own_words(profile))
+    return Lesson(*pair, confirmed, amended, rejected, _distinct(elsewhere), learned, why)
 
 
 def _evidence(memo: Memo, profile: Profile) -> Iterator[tuple[Pair, str, Place]]:

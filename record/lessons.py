@@ -66,7 +66,10 @@ def memos(session: Session, aircraft: str | None = None) -> list[Memo]:
 
 
 def _decided(session: Session, job: int) -> dict[str, list[Decided]]:
-    """Give what was decided in a job, by the memo that tells it."""
+    """Give what was decided in a job, by the memo that the draft is of.
+
+    Further witnesses of a draft are left out: they may have told another value.
+    """
     every = entries(session, job, every=True)
     made: dict[str, list[Decided]] = {}
     for queued in queue.drafts(session, job):
@@ -78,25 +81,22 @@ def _decided(session: Session, job: int) -> dict[str, list[Decided]]:
         state = queued.state
         if state == "confirmed" and (value is None or not same(value, draft.value)):
             state = "amended"
-        told = [(draft.media, draft.heard, draft.start, draft.end)]
-        told += [(also.media, also.heard, also.start, also.end) for also in draft.also]
-        for name, heard, start, end in told:
-            if start is None or end is None:
-                continue  # a photo, or typed
-            one = Decided(
-                queued.id,
-                state,
-                draft.name,
-                draft.position,
-                draft.value,
-                draft.unit,
-                value,
-                decision.by,
-                heard,
-                start,
-                end,
-            )
-            made.setdefault(name, []).append(one)
+        if draft.start is None or draft.end is None:
+            continue  # a photo, or typed
+        one = Decided(
+            queued.id,
+            state,
+            draft.name,
+            draft.position,
+            draft.value,
+            draft.unit,
+            value,
+            decision.by,
+            draft.heard,
+            draft.start,
+            draft.end,
+        )
+        made.setdefault(draft.media, []).append(one)
     return made
 
 

@@ -58,13 +58,18 @@ def lessons(
         say.line("nothing was learned")
 
 
+def at_terminal() -> bool:
+    """Say whether there is a person who can be asked."""
+    return sys.stdin.isatty()
+
+
 def _agreed(pair: tuple[str, str], known: Lesson | None, *, yes: bool) -> bool:
     """Ask, unless the yes was given; without a person to ask, refuse."""
     from record.errors import RefusedError
 
     if yes:
         return True
-    if not sys.stdin.isatty():
+    if not at_terminal():
         raise RefusedError(
             f"{pair[0]} = {pair[1]} was not added: nothing is learned without a yes",
             todo="add --yes, or run it in a terminal",
