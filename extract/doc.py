@@ -28,7 +28,7 @@ class Part:
 
     `after` is the punctuation behind it; `hesitant` says that a filler stands before it; `glued`
     that it is joined to the part before without a space; `rescued` that its norm is not what was
-    heard but what it sounds like (see extract.rescue).
+    heard but what it sounds like (see extract.rescue), `taught` that the owner said so.
     """
 
     text: str
@@ -38,6 +38,7 @@ class Part:
     hesitant: bool = False
     glued: bool = False
     rescued: bool = False
+    taught: bool = False
 
 
 def parts_of(words: Sequence[str]) -> tuple[Part, ...]:

@@ -34,6 +34,7 @@ from extract.texts import read_texts
 from extract.truths import read_truths
 
 READ_BACK = "a figure was read back by its sound"
+TAUGHT = "a word was read back as the profile says"
 RISKY = "the sentence says more than was understood"
 
 
@@ -251,6 +252,8 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
     number = number_of(slots[statement.slot])
     if number and any(part.rescued for part in doc._.parts[number.start : number.end]):
         doubts = (*doubts, READ_BACK)
+    if any(part.taught for part in doc._.parts[start:end]):
+        doubts = (*doubts, TAUGHT)  # no fit has seen what an owner teaches
     return Draft(
         name=statement.name,
         value=statement.value,

@@ -58,7 +58,7 @@ def rescue(parts: Sequence[Part], taught: Sequence[Pair] = ()) -> tuple[Part, ..
     """Read back what only sounds like a word of the trade, where a rule or the owner allows it."""
     parts = mend_figures(parts)
     made: list[Part] = []
-    for at, length, words in _walk(parts, taught):
+    for at, length, words, known in _walk(parts, taught):
         if words is None:
             made.append(parts[at])
             continue
@@ -66,7 +66,8 @@ def rescue(parts: Sequence[Part], taught: Sequence[Pair] = ()) -> tuple[Part, ..
         for n, word in enumerate(words):
             final = n == len(words) - 1
             source = parts[min(at + n, at + length - 1)]
-            made.append(replace(source, norm=word, after=last.after if final else "", rescued=True))
+            after = last.after if final else ""
+            made.append(replace(source, norm=word, after=after, rescued=True, taught=known))
     return tuple(made)
 
 
@@ -80,21 +81,23 @@ def read_back(words: Sequence[str], taught: Sequence[Pair] = ()) -> tuple[ReadBa
             parts[at].word,
             parts[at + length - 1].word,
         )
-        for at, length, meant in _walk(parts, taught)
+        for at, length, meant, _ in _walk(parts, taught)
         if meant is not None
     )
 
 
 def _walk(
     parts: Sequence[Part], taught: Sequence[Pair]
-) -> Iterator[tuple[int, int, tuple[str, ...] | None]]:
-    """Give each part, or row of parts that is read back: its place, length, and what is meant."""
+) -> Iterator[tuple[int, int, tuple[str, ...] | None, bool]]:
+    """Give each part, or row of parts that is read back: its place, length, meaning, who says so.
+
+    The last is true where the owner taught it and no rule of the table has it.
+    """
     numbers, pairs, at = find_numbers(parts), pairs_of(taught), 0
     while at < len(parts):
-        words, length = (
-            _match(parts, at, numbers) or _taught(parts, at, numbers, pairs) or (None, 1)
-        )
-        yield at, length, words
+        ruled = _match(parts, at, numbers)
+        words, length = ruled or _taught(parts, at, numbers, pairs) or (None, 1)
+        yield at, length, words, ruled is None and words is not None
         at += length
 
 
