@@ -13,7 +13,7 @@ from desk import cli
 
 COMMANDS = [
     *("begin", "intake", "try", "drafts", "review", "confirm", "amend", "reject", "add", "close"),
-    *("entry", "find", "jobs", "check", "models", "demo"),
+    *("entry", "find", "jobs", "check", "models", "demo", "lessons"),
 ]
 
 
