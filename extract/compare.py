@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from extract.amounts import value_of
@@ -18,6 +19,7 @@ from extract.catalogue import Catalogue, Field
 from extract.draft import Position, Value
 from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE
 from extract.quantities import Quantity
+from extract.risk import of_draft
 from extract.statements import Statement
 
 _EVENTS = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
@@ -54,6 +56,7 @@ class Event:
 class Verdict:
     """What the hearings say about one spoken thing: the event that speaks for it and the votes.
 
+    `risk` is how likely the reading least at risk among its hearings is misread (extract.risk).
     `models` are all that heard the memo, `field_models` those that bind it to this field,
     `value_models` those that have this value there, `other_values` the other values with the models
     that have them, `barred_models` those that take it for no statement.
@@ -70,6 +73,7 @@ class Verdict:
     hearings: int
     of_hearings: int
     clean: float
+    risk: float
 
 
 def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Event]]:
@@ -197,7 +201,7 @@ def _verdict(
         else:
             same[1].append(event)
     bound_values = [v for v in votes if any(e in mine for e in v[1])]
-    best = max(bound_values, key=lambda v: (*_weight(v[1], mine), len(str(v[0]))))
+    best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
     event = min(
         (e for e in best[1] if e in mine),
         key=lambda e: (
@@ -223,7 +227,13 @@ def _verdict(
         hearings=len({e.hearing for e in best[1]}),
         of_hearings=hearings,
         clean=max(e.clean for e in best[1]),
+        risk=min(of_draft(e.statement) for e in best[1] if e in mine and e.statement),
     )
+
+
+def _can_be(field: Field, value: Value) -> bool:
+    """Say whether a value is none that is out of the ordinary: *sixty* foot pounds on a filter."""
+    return not isinstance(value, Decimal) or field.plausible(value)
 
 
 def _weight(events: list[Event], mine: list[Event]) -> tuple[int, int, int, int]:

@@ -10,22 +10,18 @@ from decimal import Decimal
 
 from extract.compare import Verdict
 from extract.quantities import Quantity
-from extract.risk import is_risky
+from extract.risk import of_draft
 from extract.statements import Statement
 from extract.words import logistic, table
 
-# Of words that are certain: as measured on sets of sentences by other writers.
 # Units of values that are mostly said with a fraction or tenths.
 _IN_PARTS = ("qt", "fl oz", "V")
 _FAINT, _CARRIED = 0.4, 1.8
-_TEXT_SURE, _TEXT_RISKY, _TEXT_DOUBTED = 0.98, 0.92, 0.8
 
 
 def of_text(statement: Statement) -> float:
-    """Give the confidence of a statement whose words are certain."""
-    if statement.doubts:
-        return _TEXT_DOUBTED
-    return _TEXT_RISKY if is_risky(statement) else _TEXT_SURE
+    """Give the probability that a statement is read right, where its words are certain."""
+    return 1 - of_draft(statement)
 
 
 def signs(verdict: Verdict) -> dict[str, float]:
@@ -49,8 +45,9 @@ def signs(verdict: Verdict) -> dict[str, float]:
 
 
 def of_verdict(verdict: Verdict) -> float:
-    """Give the probability that what the hearings say is right."""
-    return logistic(signs(verdict), table("confidence")["weights"])
+    """Give the probability that the hearings have it right, and that it is read right."""
+    heard = logistic(signs(verdict), table("confidence")["weights"])
+    return heard * (1 - verdict.risk)
 
 
 def faint(verdict: Verdict) -> tuple[str, ...]:

@@ -23,8 +23,8 @@ _DAY_H = Decimal(27)  # a day's hours at the 1.125 that a tach may run ahead of 
 # How much a reading's log-odds gain or lose by where it stands after the last: our own choice.
 _DUE, _UNUSUAL, _IMPOSSIBLE = 1.5, -1.0, -6.0
 _WEAKEST = 0.05
-_KEPT = 0.75  # how sure a faint reading is that is just what was due; stays below every doubt
-_AGAINST = 0.62  # how sure a clear reading is that cannot be
+_KEPT = 0.76  # how sure a faint reading is that is just what was due; stays below every doubt
+_AGAINST = 0.72  # how sure a clear reading is that cannot be; no reason to leave it out
 
 
 def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
@@ -33,10 +33,10 @@ def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
     if last is None:
         return draft
     readings = [a for a in draft.alternatives if a.confidence >= _WEAKEST]
-    ranked = [(_odds(draft.confidence) + _gain(draft.value, last, draft, known), None)]
-    ranked += [(_odds(a.confidence) + _gain(a.value, last, draft, known), a) for a in readings]
-    _, best = max(ranked, key=lambda one: one[0])
-    if best is not None:
+    heard = _odds(draft.confidence) + _gain(draft.value, last, draft, known)
+    ranked = [(_odds(a.confidence) + _gain(a.value, last, draft, known), a) for a in readings]
+    better, best = max(ranked, key=lambda one: one[0], default=(heard, None))
+    if best is not None and better > heard:
         return _chosen(draft, best, last, catalogue)
     if fits(draft, known):
         return replace(draft, confidence=max(draft.confidence, _KEPT))

@@ -28,8 +28,9 @@ from extract.known import NOTHING, Known
 from extract.limits import hold
 from extract.outline import clause_starts, number_of, outline, sentences
 from extract.restated import copied, moved, restated
-from extract.risk import is_risky, signs, weigh
+from extract.risk import is_risky, is_unlikely, may_be_taken_back, signs, weigh
 from extract.statements import Page, Statement, page
+from extract.teens import sounded
 from extract.texts import read_texts
 from extract.truths import read_truths
 
@@ -105,6 +106,7 @@ def verdicts(
         alternatives = (*draft.alternatives, *others)
         confidence = of_verdict(verdict)
         draft = replace(draft, confidence=confidence, alternatives=alternatives)
+        draft = sounded(draft, catalogue.fields[draft.name])
         made.append((verdict, expect(draft, catalogue, known)))
     return made
 
@@ -209,14 +211,34 @@ class Statements:
             *read_answers(found, doc._.judged, self.catalogue),
         ]
         made = sorted([*values, *states], key=lambda s: s.slot)
-        doc._.statements = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
+        doc._.weighed = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
+        unlikely = [s for s in doc._.weighed if is_unlikely(s)]
+        kept = (s for s in doc._.weighed if not is_unlikely(s))
+        doc._.statements = tuple(_also_said(s, unlikely, self.catalogue) for s in kept)
+        doc._.barred |= {s.slot for s in unlikely}
         return doc
 
     def _weighed(
         self, found: Page, judged: Judgement, one: Statement, made: Sequence[Statement]
     ) -> Statement:
+        if may_be_taken_back(found, one, made):
+            one = one.doubted("what was said next may take it back")
         risk = weigh(signs(found, judged, one, made))
         return replace(one, signs={**one.signs, "risk": risk})
+
+
+def _also_said(one: Statement, unlikely: Sequence[Statement], catalogue: Catalogue) -> Statement:
+    """Doubt a statement beside which its field may have been stated otherwise."""
+    field = catalogue.fields[one.name]
+    for other in unlikely:
+        same = (other.name, other.position) == (one.name, one.position)
+        if same and not field.kind_object.same(other.value, one.value):
+            shown = field.kind_object.show(other.value, field.unit)
+            faint = Alternative(other.value, 0.1, "hardly said of this")
+            one = replace(one, alternatives=(*one.alternatives, faint)).doubted(
+                f"{shown} may have been said as well"
+            )
+    return one
 
 
 def _phrase_start(doc: Any, statement: Statement) -> int:
