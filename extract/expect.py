@@ -10,10 +10,16 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 from extract.catalogue import Catalogue
+from extract.digits import Number
 from extract.draft import Alternative, Draft, Value
 from extract.known import Known
+from extract.outline import NUMBER, number_of
+from extract.statements import Statement
+
+UNNAMED = "the name of the meter was not heard; it is what the tach was due to show"
 
 # Hours from one service to the next: common practice (25, 50 or 100 h, or a year of private
 # flying), no published source. Further is unusual, and nothing is wrong with it.
@@ -24,6 +30,7 @@ _DAY_H = Decimal(27)  # a day's hours at the 1.125 that a tach may run ahead of 
 _DUE, _UNUSUAL, _IMPOSSIBLE = 1.5, -1.0, -6.0
 _WEAKEST = 0.05
 _KEPT = 0.76  # how sure a faint reading is that is just what was due; stays below every doubt
+_CLEAR, _FAINT = 0.9, 0.5  # a reading that cannot be and was heard faintly is no draft
 _AGAINST = 0.72  # how sure a clear reading is that cannot be; no reason to leave it out
 
 
@@ -41,8 +48,47 @@ def expect(draft: Draft, catalogue: Catalogue, known: Known) -> Draft:
     if fits(draft, known):
         return replace(draft, confidence=max(draft.confidence, _KEPT))
     if _gain(draft.value, last, draft, known) == _IMPOSSIBLE:
-        return replace(draft, confidence=min(draft.confidence, _AGAINST))
+        return replace(draft, confidence=_AGAINST if draft.confidence > _CLEAR else _FAINT)
     return draft
+
+
+def due(doc: Any, catalogue: Catalogue, known: Known) -> tuple[Statement, ...]:
+    """Give what a heard memo states, and a bare reading that the tach was due to show.
+
+    *it says two three one one point six*, with the name of the meter lost: a number with tenths
+    that nothing binds and nothing bars, within the usual hours after the last reading. Few other
+    numbers of a memo fall there, so it is a draft, with a doubt. `doc` is one hearing, read.
+    """
+    stated: tuple[Statement, ...] = doc._.statements
+    if known.last_tach is None:
+        return stated
+    said = [s for s in stated if s.name == "tach_time"]
+    if any(known.last_tach <= s.value <= known.last_tach + USUAL for s in said):  # type: ignore[operator]
+        return stated
+    taken = {s.slot for s in stated if s not in said} | doc._.barred
+    field = catalogue.fields["tach_time"]
+    made = []
+    for i, slot in enumerate(doc._.outline):
+        number = number_of(slot)
+        if number is None or i in taken or slot.norm != NUMBER:
+            continue
+        if slot.what.unit is not None and slot.what.unit.name != "h":
+            continue
+        readings = [number.value] if number.point else _with_a_point(number)
+        for value in readings:
+            if known.last_tach <= value <= known.last_tach + USUAL:
+                made.append(
+                    Statement(field.name, value, field.unit, None, i, i, i, 1.0, (UNNAMED,))
+                )
+    return (*stated, *made)
+
+
+def _with_a_point(number: Number) -> list[Decimal]:
+    """*two six seven four one eight*: a point before the last figure, heard as *one* or *four*."""
+    figures = number.digits
+    if number.style not in ("digits", "groups") or len(figures) < 5 or figures[-2] not in "14":
+        return []
+    return [Decimal(f"{figures[:-2]}.{figures[-1]}")]
 
 
 def fits(draft: Draft, known: Known) -> bool:

@@ -20,7 +20,7 @@ from extract.confidence import faint, of_text, of_verdict, thresholds
 from extract.corrections import changed, contrasted, correct, stated
 from extract.doc import heard, span_words, to_doc
 from extract.draft import Alternative, Draft
-from extract.expect import expect, fits
+from extract.expect import due, expect, fits
 from extract.fields import read_numbers
 from extract.fuse import fuse
 from extract.hesitations import doubled, hesitated
@@ -93,6 +93,8 @@ def verdicts(
     pipeline = _pipeline(catalogue, _year(transcript, known))
     hearings = [h for h in transcript.hearings if h.words]
     docs = [(pipeline(to_doc(h.words, known.heard)), h.model) for h in hearings]
+    for doc, _ in docs:
+        doc._.statements = due(doc, catalogue, known)
     made = []
     for verdict in compare(docs, catalogue):
         statement = verdict.event.statement

@@ -7,11 +7,13 @@ from decimal import Decimal
 
 import pytest
 
+from capture.observed import Hearing, Transcript, Word
 from extract.catalogue import load
 from extract.draft import Alternative, Draft
-from extract.expect import expect, fits
+from extract.expect import UNNAMED, expect, fits
 from extract.fuse import fuse
 from extract.known import NOTHING, Known
+from extract.read import read_memo
 
 LAST = Known(last_tach=Decimal("2298.1"))
 
@@ -63,3 +65,37 @@ def test_of_two_statements_the_one_that_was_due_counts_and_both_are_shown():
     assert found.doubts == ("stated twice and differently: 2322.7 h, then 2971.3 h",)
     (last,) = fuse([early, late], load(), NOTHING)
     assert last.value == Decimal("2971.3")
+
+
+def hear(text: str, known: Known) -> dict[str, Draft]:
+    words = tuple(Word(w, n * 0.4, n * 0.4 + 0.3, 0.9) for n, w in enumerate(text.split()))
+    both = tuple(Hearing(model, "window", words) for model in ("base", "tiny.en"))
+    return {d.name: d for d in read_memo(Transcript("memo", 60.0, both), load(), known)}
+
+
+@pytest.mark.parametrize(
+    ("heard", "value"),
+    [
+        ("So a tad. It treats two three two two point seven hours.", "2322.7"),
+        ("The dash on shore is two three two two one seven.", "2322.7"),
+    ],
+)
+def test_a_reading_that_was_due_is_a_draft_with_a_doubt_though_its_meter_was_not_heard(
+    heard: str, value: str
+):
+    found = hear(heard, LAST)["tach_time"]
+    assert found.value == Decimal(value)
+    assert UNNAMED in found.doubts
+    assert "tach_time" not in hear(heard, NOTHING)
+
+
+@pytest.mark.parametrize(
+    "heard",
+    [
+        "Next change is due at two three four eight point one.",
+        "He wants it back before two three two two point seven.",
+        "The can says eighteen point five quarts for the big one.",
+    ],
+)
+def test_a_plan_or_another_number_is_no_reading_that_was_due(heard: str):
+    assert "tach_time" not in hear(heard, LAST)
