@@ -54,7 +54,7 @@ def read_memo(
     drafts: list[Draft] = []
     dropped: list[Draft] = []
     for verdict, draft in verdicts(transcript, catalogue, known):
-        barred = verdict.barred_models and len(verdict.barred_models) >= len(verdict.field_models)
+        barred = len(verdict.barred_models) > len(verdict.field_models)
         if barred and not fits(draft, known):
             continue
         if draft.confidence < drop:
