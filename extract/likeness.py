@@ -14,25 +14,24 @@ from itertools import pairwise
 from typing import Any
 
 from extract.digits import Number
-from extract.outline import NUMBER, OVER, RANGE, Slot
+from extract.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE, Slot
 from extract.quantities import Quantity
 from extract.statements import Page
 from extract.words import DATA
 
 NONE = "none"
-_NUMBERS = (NUMBER, OVER, RANGE)
+_THINGS = (NUMBER, OVER, RANGE, CODE, DATE, GRADE)
 _BESIDE, _AHEAD = 4, 5
 _THOUSAND = 1000
 _ENDINGS = ("ing", "ed", "es", "s")
 
 
 def chances(page: Page, i: int) -> Mapping[str, float]:
-    """Give how likely the number in a slot is a value of each field, or of none; {} if it is none.
+    """Give how likely the number, code, grade or date in a slot is each field's, or none's.
 
-    The likelihoods add up to 1; the key of no field at all is `NONE`.
+    The likelihoods add up to 1; the key of no field at all is `NONE`. A word has none of them.
     """
-    slot = page.slots[i]
-    if slot.norm not in _NUMBERS or not isinstance(slot.what, Quantity):
+    if page.slots[i].norm not in _THINGS:
         return {}
     sums = _sums("numbers", features(page, i))
     most = max(sums.values())
@@ -68,13 +67,13 @@ def _fitted(which: str) -> tuple[list[str], dict[str, int], Any, Any]:
 
 
 def features(page: Page, i: int) -> Iterator[str]:
-    """Give what stands around the number in a slot, each as a short text."""
-    slots, quantity = page.slots, page.slots[i].what
-    if not isinstance(quantity, Quantity):
-        return
+    """Give what stands around the thing in a slot, each as a short text."""
+    slots = page.slots
     n = page.sentence(i)
     begin, end = page.bounds[n]
-    yield from _own(slots[i], quantity, quantity.number)
+    yield f"kind {slots[i].norm}"
+    if isinstance(slots[i].what, Quantity):
+        yield from _own(slots[i].what, slots[i].what.number)
     words = {k: stem(slots[k].norm) for k in range(begin, end)}
     left = [words.get(i - d, "^") for d in range(1, _BESIDE + 1)]
     right = [words.get(i + d, "$") for d in range(1, _BESIDE + 1)]
@@ -126,14 +125,14 @@ def state_features(page: Page, n: int) -> Iterator[str]:
     yield f"length {min(6, len(said) // 3)}"
 
 
-def _own(slot: Slot, quantity: Quantity, number: Number) -> Iterator[str]:
+def _own(quantity: Quantity, number: Number) -> Iterator[str]:
     """Give what the number itself tells: unit, size, way of saying."""
     unit, value = quantity.unit.name if quantity.unit else NONE, number.value
     if unit == NONE and value >= _THOUSAND and value % _THOUSAND == 0:
         unit, value = "thou", value / _THOUSAND  # the last sound of *thousandths* is often lost
     size = int(2 * math.log10(value)) if value > 0 else -9
     yield from (f"unit {unit}", f"size {size}", f"unit {unit} size {size}")
-    yield from (f"style {number.style}", f"point {number.point}", f"kind {slot.norm}")
+    yield from (f"style {number.style}", f"point {number.point}")
     if quantity.unit is None and number.style != "fraction":
         yield f"figures {len(number.digits.replace('.', ''))}"
 

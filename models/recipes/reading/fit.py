@@ -31,6 +31,7 @@ from extract.amounts import value_of
 from extract.catalogue import load
 from extract.doc import span_words
 from extract.likeness import NONE, features, state_features
+from extract.outline import VALUES as THINGS
 from extract.quantities import Quantity
 from extract.read import statements_of
 from extract.statements import page
@@ -61,27 +62,31 @@ def plain(text):
 
 
 def numbers(read, doc, memo, catalogue):
-    """Give (features, class) of every number of a note."""
+    """Give (features, class) of every number, code, grade and date of a note."""
     fields = {name: f for name, f in catalogue.fields.items() if f.kind == "number"}
     for i, slot in enumerate(read.slots):
-        around = set(features(read, i))
-        if not around or not isinstance(slot.what, Quantity):
+        if slot.norm not in THINGS:
             continue
         # what the rules make of it comes first: two fields with one value, a place run into a value
-        values = [(s.name, s.value) for s in doc._.weighed if s.slot == i and s.name in fields]
-        values += [(name, value_of(field, slot.what)[0]) for name, field in fields.items()]
-        mine = (name for name, value in values if has(fields[name], name, value, memo))
-        yield around, next(mine, NONE)
+        values = [(s.name, s.value) for s in doc._.weighed if s.slot == i]
+        if isinstance(slot.what, Quantity):
+            values += [(name, value_of(field, slot.what)[0]) for name, field in fields.items()]
+        mine = (name for name, value in values if has(catalogue.fields[name], name, value, memo))
+        yield set(features(read, i)), next(mine, NONE)
 
 
 def has(field, name, value, memo):
     """Say whether a value is the true one of a field of a note."""
-    return any(
-        abs(value - Decimal(str(want))) <= Decimal(str(truth.get("tol", field.step / 2)))
-        for truth in memo["fields"]
-        if truth["name"] == name
-        for want in [truth["value"], *truth.get("also", [])]
-    )
+    for truth in memo["fields"]:
+        for want in [truth["value"], *truth.get("also", [])] if truth["name"] == name else []:
+            if field.kind != "number":
+                same = "".join(plain(str(value))) == "".join(plain(str(want)))
+            else:
+                near = Decimal(str(truth.get("tol", field.step / 2)))
+                same = abs(value - Decimal(str(want))) <= near
+            if same:
+                return True
+    return False
 
 
 def states(read, doc, memo, catalogue):
