@@ -228,6 +228,8 @@ def _is_aside(slots: Sequence[Slot], begin: int, stop: int, end: int) -> bool:
     """*counting the half bottle from last week*, between commas: it says nothing of the rest."""
     inside = [s.norm for s in slots[begin:stop]]
     number = any(norm in (NUMBER, OVER, RANGE) for norm in inside)
+    if slots[begin].norm in ("which", "who"):
+        return stop < end
     return stop < end and not number and slots[begin].norm.endswith("ing")
 
 

@@ -135,6 +135,16 @@ def _trailing(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Po
     return () if paused else (ats[i + 1],)
 
 
+def _in_turn(page: Page, i: int, found: list[tuple[int, Position]]) -> tuple[Position, ...]:
+    """*numbers one and two, seventy-five and seventy-four*: two places, then their two values."""
+    values = [k for k in range(*page.bounds[page.sentence(i)]) if _is_value(page, k)]
+    if len(values) != 2 or len(found) != 2 or i not in values or found[1][0] >= values[0]:
+        return ()
+    joined = values[1] - values[0] == 2 and page.slots[values[0] + 1].norm == "and"
+    coupled = found[1][0] - found[0][0] == 2 and page.slots[found[0][0] + 1].norm == "and"
+    return (found[values.index(i)][1],) if joined and coupled else ()
+
+
 def _is_gauge(page: Page, k: int, field: Field) -> bool:
     """*Compressions over eighty: number one ...*: what the gauge was set to, said once for all."""
     number = number_of(page.slots[k])
@@ -152,8 +162,8 @@ def _pick(
     """Take the nearest place before the number; behind it only where numbers come first."""
     if not found:
         return ()
-    if behind := _trailing(page, i, found):
-        return behind
+    if paired := _trailing(page, i, found) or _in_turn(page, i, found):
+        return paired
     values = [
         k
         for k in range(*page.bounds[page.sentence(i)])
