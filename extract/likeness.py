@@ -72,8 +72,9 @@ def features(page: Page, i: int) -> Iterator[str]:
     n = page.sentence(i)
     begin, end = page.bounds[n]
     yield f"kind {slots[i].norm}"
-    if isinstance(slots[i].what, Quantity):
-        yield from _own(slots[i].what, slots[i].what.number)
+    what = slots[i].what
+    if isinstance(what, Quantity):
+        yield from _own(what, what.number)
     words = {k: stem(slots[k].norm) for k in range(begin, end)}
     left = [words.get(i - d, "^") for d in range(1, _BESIDE + 1)]
     right = [words.get(i + d, "$") for d in range(1, _BESIDE + 1)]
