@@ -50,6 +50,8 @@ def signs(
     bare = isinstance(quantity, Quantity) and quantity.unit is None
     state = page.slots[one.slot].norm not in _VALUES
     likely = chances(page, one.slot)
+    if one.name not in likely:  # a field that the second reader was never shown: it has no say
+        likely = {}
     return {
         "left_over": min(1.0, len(left) / 10),
         "left_share": len(left) / max(1, b - a),

@@ -71,3 +71,15 @@ def test_what_hardly_is_said_of_a_field_stays_as_an_alternative_of_what_is():
 def test_words_that_may_take_a_statement_back_raise_a_doubt(behind: str, doubted: bool):
     (pressure,) = read_sentence(f"Oil pressure sixty psi. {behind}", load())
     assert ("what was said next may take it back" in pressure.doubts) is doubted
+
+
+def test_a_field_that_was_never_shown_is_read_by_its_rules_alone(tmp_path: Path):
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[brake_fluid]\nkind = "number"\nunit = "qt"\nunits = ["qt"]\nrange = ["0.25", "9"]\n'
+        'label = "brake fluid"\nnames = ["brake fluid"]\n',
+        "utf-8",
+    )
+    said = "Then, while he was away, brake fluid two quarts or so."
+    (draft,) = read_sentence(said, load(own))
+    assert (draft.name, draft.value) == ("brake_fluid", 2)
