@@ -37,6 +37,8 @@ from extract.truths import read_truths
 READ_BACK = "a figure was read back by its sound"
 TAUGHT = "a word was read back as the profile says"
 RISKY = "the sentence says more than was understood"
+UNLIKE = "sentences like this one mostly say something else"
+_FAR = 0.3  # of `unlike`: less than one chance in eight
 
 
 def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tuple[Draft, ...]:
@@ -225,8 +227,9 @@ class Statements:
     ) -> Statement:
         if may_be_taken_back(found, one, made):
             one = one.doubted("what was said next may take it back")
-        risk = weigh(signs(found, judged, one, made))
-        return replace(one, signs={**one.signs, "risk": risk})
+        found_signs = signs(found, judged, one, made)
+        unlike = max(found_signs["unlike"], found_signs["state_unlike"])
+        return replace(one, signs={**one.signs, "risk": weigh(found_signs), "unlike": unlike})
 
 
 def _also_said(one: Statement, unlikely: Sequence[Statement], catalogue: Catalogue) -> Statement:
@@ -272,7 +275,8 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
     end = slots[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
-    doubts = statement.doubts or ((RISKY,) if is_risky(statement) else ())
+    why = UNLIKE if statement.signs.get("unlike", 0.0) > _FAR else RISKY
+    doubts = statement.doubts or ((why,) if is_risky(statement) else ())
     number = number_of(slots[statement.slot])
     if number and any(part.rescued for part in doc._.parts[number.start : number.end]):
         doubts = (*doubts, READ_BACK)
