@@ -16,7 +16,8 @@ from record.lessons import Decided, Memo
 
 WHO = "Ines Invented"
 # A misreading that the project's own table of sounds does not know to be one.
-UNREAD = "okay the tacks was sitting over at two three six nine point two"
+# Further on than what is due after the last reading, or it would be read though its meter is lost.
+UNREAD = "okay the tacks was sitting over at two five six nine point two"
 
 
 @pytest.fixture
@@ -84,7 +85,7 @@ def test_a_word_confirmed_twice_is_offered_added_and_read_in_the_next_memo(
     assert cowlnote("lessons", "--add", "tacks=tach", "--yes").code == 0
     assert tomllib.loads((home / "aircraft.toml").read_text("utf-8"))["heard"] == {"tacks": "tach"}
     take(UNREAD)
-    assert values(cowlnote) == [2369.2]
+    assert values(cowlnote) == [2569.2]
     after = words(cowlnote)["tacks=tach"]
     assert (after["learned"], after["offered"]) == (True, False)
     assert "tacks = tach in the profile" in cowlnote("lessons").words
@@ -119,7 +120,7 @@ def test_once_is_not_enough_to_offer_a_word(cowlnote, take, decide):
 
 
 def test_a_word_that_was_rejected_is_not_offered(cowlnote, take, decide, twice):
-    take("tacks reads two three six nine point two")
+    take("tacks reads two five six nine point two")
     decide("reject")
     shown = words(cowlnote)["tacks=tach"]
     assert (len(shown["rejected"]), shown["offered"]) == (1, False)
