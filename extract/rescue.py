@@ -40,6 +40,13 @@ def _codes() -> list[tuple[frozenset[str], dict[str, Any]]]:
 
 
 @cache
+def _whole() -> frozenset[tuple[str, ...]]:
+    """Give the rows of words that rules mean, where they are more than one."""
+    meant = (tuple(rule["meant"].split()) for rule in table("sounds")["sound"])
+    return frozenset(words for words in meant if len(words) > 1)
+
+
+@cache
 def _longest() -> int:
     return max(map(len, _rules()))
 
@@ -125,6 +132,8 @@ def _match(
 ) -> tuple[tuple[str, ...], int] | None:
     for length in range(min(_longest(), len(parts) - at), 0, -1):
         norms = tuple(part.norm for part in parts[at : at + length])
+        if norms in _whole():  # "safety wired" was heard whole: *safety* alone stands for nothing
+            return None
         for rule in _rules().get(norms, ()):
             if _allowed(rule, parts, at, length, numbers):
                 return tuple(rule["meant"].split()), length

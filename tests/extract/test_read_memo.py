@@ -86,6 +86,14 @@ def test_trade_words_are_read_back_by_their_sound(
     assert draft.value == Decimal(value)
 
 
+def test_a_phrase_of_the_trade_that_was_heard_whole_is_not_read_back_by_its_first_word(
+    catalogue: Catalogue,
+):
+    text = "The filter is safety wired"
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "filter_safetied")
+    assert draft.heard == text
+
+
 def test_typed_words_are_never_read_back(catalogue: Catalogue):
     assert read_sentence("The house is two three four five point six.", catalogue) == ()
 
