@@ -47,7 +47,7 @@ def test_a_word_has_no_chances():
 
 def test_states_are_told_from_their_denial():
     yes = state_chances(look("I have shut the quick drain myself."), 0)
-    no = state_chances(look("The drain is still open."), 0)
+    no = state_chances(look("Left that drain wide open for the night."), 0)
     assert yes["drain_closed True"] > no["drain_closed True"]
     assert no["drain_closed False"] > yes["drain_closed False"]
 
