@@ -31,14 +31,13 @@ def test_each_pair_differs_by_its_ending_alone(teen: int):
     ("name", "heard", "value"),
     [("filter_torque", "60", "16"), ("plug_gap", "0.070", "0.017")],
 )
-def test_a_value_that_cannot_be_gives_way_to_the_one_that_sounds_like_it(
+def test_beside_a_value_out_of_the_ordinary_stands_the_one_that_sounds_like_it(
     name: str, heard: str, value: str
 ):
     found = sounded(draft(name, heard), load().fields[name])
-    assert found.value == Decimal(value)
-    assert found.alternatives[0].value == Decimal(heard)
+    assert found.value == Decimal(heard)
+    assert found.alternatives[0].value == Decimal(value)
     assert found.doubts
-    assert found.confidence < 0.7
 
 
 @pytest.mark.parametrize(("name", "heard"), [("filter_torque", "17"), ("tire_pressure", "30")])
