@@ -22,10 +22,10 @@ from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import GroupKFold
 
 from capture.observed import transcript_from_json
-from extract.catalogue import Catalogue, load
-from extract.confidence import signs
-from extract.draft import Draft, plain
 from extract.read import read_sentence, verdicts
+from extract.values.catalogue import Catalogue, load
+from extract.values.draft import Draft, plain
+from extract.witness.confidence import signs
 
 OUT = Path(__file__).parent.parent / "extract" / "data" / "confidence.toml"
 

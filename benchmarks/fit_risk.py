@@ -21,10 +21,10 @@ from sklearn.linear_model import LogisticRegression
 from sklearn.metrics import roc_auc_score
 from sklearn.model_selection import GroupKFold
 
-from extract import risk
-from extract.catalogue import load
 from extract.read import read_sentence, statements_of
-from extract.statements import page
+from extract.talk.statements import page
+from extract.values.catalogue import load
+from extract.witness import risk
 
 
 def main(argv: list[str]) -> None:

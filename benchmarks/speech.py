@@ -37,9 +37,9 @@ from capture.audio import RATE, decode
 from capture.observed import Hearing, Transcript, Word, to_json, transcript_from_json
 from capture.transcribe import Ear
 from desk.settings import load as settings
-from extract.catalogue import load as catalogue
-from extract.known import NOTHING, Known
 from extract.read import read_memo
+from extract.values.catalogue import load as catalogue
+from extract.values.known import NOTHING, Known
 
 SINCE_LAST = Decimal("24.6")
 SHOWN = (

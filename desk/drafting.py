@@ -8,12 +8,12 @@ from typing import Any
 
 from capture.observed import PhotoText, Transcript
 from desk.profile import Profile
-from extract.catalogue import Catalogue
-from extract.draft import Draft
-from extract.fuse import fuse
-from extract.known import Known
-from extract.labels import read_photo
 from extract.read import read_memo
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Draft
+from extract.values.known import Known
+from extract.witness.fuse import fuse
+from extract.witness.photo import read_photo
 from record import checks, media, service
 
 # Words said this close to a photo may tell what the photo is of. Common practice, no source:

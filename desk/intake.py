@@ -19,7 +19,7 @@ from capture.vault import Vault, kind_of
 from desk import drafting, observe
 from desk.settings import Settings
 from desk.trial import try_input as try_input
-from extract.catalogue import Catalogue
+from extract.values.catalogue import Catalogue
 from record import jobs, queue
 from record import media as rows
 from record.media import Media

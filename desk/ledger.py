@@ -10,8 +10,8 @@ from typing import Any
 
 from desk.opening import Opened
 from desk.profile import Profile
-from extract.catalogue import Catalogue
-from extract.draft import plain
+from extract.values.catalogue import Catalogue
+from extract.values.draft import plain
 from record import history, jobs, lab
 from record.checklist import MISSING, THERE, Check
 from record.compute import Due

@@ -1,7 +1,7 @@
 """Which words were misheard as what, from what people decided; and how one is learned.
 
 Evidence is gathered here, nothing is concluded: a pair of words reaches the profile by a person's
-yes alone, and a value never does (see extract.taught).
+yes alone, and a value never does (see extract.mend.taught).
 """
 
 from __future__ import annotations
@@ -17,10 +17,10 @@ from capture.errors import InputError
 from capture.observed import Hearing, Word
 from desk.profile import PROFILE_NAME, Profile, read_profile
 from desk.settings import Settings
-from extract.doc import parts_of
-from extract.draft import plain
-from extract.rescue import read_back
-from extract.taught import Pair, alike, hindrance, tidy
+from extract.mend.rescue import read_back
+from extract.mend.taught import Pair, alike, hindrance, tidy
+from extract.values.draft import plain
+from extract.words.parts import parts_of
 from record.lessons import Decided, Memo
 
 # A pair is offered from so many confirmed places on: one may be chance. Our choice, no source.

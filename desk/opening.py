@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from desk.settings import Settings, load
-from extract.catalogue import Catalogue
+from extract.values.catalogue import Catalogue
 
 if TYPE_CHECKING:
     from record.store import Store
@@ -32,7 +32,7 @@ def settings(home: Path | None) -> Settings:
 
 def catalogue(settings: Settings) -> Catalogue:
     """Load the field catalogue, with the owner's own fields from `fields/` in the home."""
-    from extract import catalogue as fields
+    from extract.values import catalogue as fields
 
     return fields.load(*sorted((settings.home / "fields").glob("*.toml")))
 

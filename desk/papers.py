@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from desk.profile import Profile
-from extract.catalogue import Catalogue
-from extract.draft import plain
+from extract.values.catalogue import Catalogue
+from extract.values.draft import plain
 from record.entries import Entry
 from record.service import Service
 

@@ -15,7 +15,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
-from extract.known import Known
+from extract.values.known import Known
 
 PROFILE_NAME = "aircraft.toml"
 
@@ -135,7 +135,7 @@ def _table(raw: dict[str, Any], name: str, where: Path) -> dict[str, Any]:
 def _heard(raw: Mapping[str, Any], own: Sequence[str], where: Path) -> tuple[tuple[str, str], ...]:
     if not raw:
         return ()
-    from extract.taught import hindrance, tidy
+    from extract.mend.taught import hindrance, tidy
 
     made: dict[str, str] = {}
     for heard, meant in raw.items():

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from extract.draft import Draft, Value
+from extract.values.draft import Draft, Value
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
     from desk.intake import Summary
-    from extract.catalogue import Catalogue
+    from extract.values.catalogue import Catalogue
     from record.entries import Entry
     from record.jobs import Job
     from record.queue import Queued

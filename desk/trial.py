@@ -11,8 +11,8 @@ from capture.errors import InputError
 from capture.observed import Kept
 from desk import observe
 from desk.settings import Settings
-from extract.catalogue import Catalogue
-from extract.draft import Draft
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Draft
 from record.doubts import doubted
 
 
@@ -67,7 +67,7 @@ def _try_file(
     began = observe.began_at(path, kept, settings.zone)
     known = settings.profile.known(began.at.date())
     if kind == "photo":
-        from extract.labels import read_photo
+        from extract.witness.photo import read_photo
 
         seen = replace(eye.read(path, path.name), taken=began)
         return doubted(read_photo(seen, catalogue, known), known, catalogue)

@@ -12,27 +12,28 @@ from functools import cache
 from typing import Any
 
 from capture.observed import Transcript, Word
-from extract.answers import read_answers
-from extract.assertions import STATUSES, Judgement, judge
-from extract.catalogue import Catalogue
-from extract.compare import Verdict, compare
-from extract.confidence import faint, of_text, of_verdict, thresholds
-from extract.corrections import changed, contrasted, correct, stated
-from extract.doc import heard, span_words, to_doc
-from extract.draft import Alternative, Draft
-from extract.expect import due, expect, fits
-from extract.fields import read_numbers
-from extract.fuse import fuse
-from extract.hesitations import doubled, hesitated
-from extract.known import NOTHING, Known
-from extract.limits import hold
-from extract.outline import clause_starts, number_of, outline, sentences
-from extract.restated import copied, moved, restated
-from extract.risk import is_risky, is_unlikely, may_be_taken_back, signs, weigh
-from extract.statements import Page, Statement, page
-from extract.teens import sounded
-from extract.texts import read_texts
-from extract.truths import read_truths
+from extract.claims.answers import read_answers
+from extract.claims.fields import read_numbers
+from extract.claims.texts import read_texts
+from extract.claims.truths import read_truths
+from extract.mend.doc import language, to_doc
+from extract.settle.corrections import changed, contrasted, correct, stated
+from extract.settle.hesitations import doubled, hesitated
+from extract.settle.limits import hold
+from extract.settle.restated import copied, moved, restated
+from extract.talk.assertions import STATUSES, Judgement, judge
+from extract.talk.outline import clause_starts, number_of, outline, sentences
+from extract.talk.statements import Page, Statement, page
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Alternative, Draft
+from extract.values.known import NOTHING, Known
+from extract.witness.confidence import faint, of_text, of_verdict, thresholds
+from extract.witness.fuse import fuse
+from extract.witness.hearings import Verdict, compare
+from extract.witness.meters import due, expect, fits
+from extract.witness.risk import is_risky, is_unlikely, may_be_taken_back, signs, weigh
+from extract.witness.teens import sounded
+from extract.words.parts import heard, span_words
 
 READ_BACK = "a figure was read back by its sound"
 TAUGHT = "a word was read back as the profile says"
@@ -149,8 +150,6 @@ def statements_of(words: Sequence[Word] | str, catalogue: Catalogue, year: int |
 @cache
 def _pipeline(catalogue: Catalogue, year: int | None) -> Any:
     from spacy.language import Language
-
-    from extract.doc import language
 
     if not Language.has_factory("cowlnote_outline"):
         _register()

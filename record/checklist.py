@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from extract.catalogue import Catalogue
-from extract.known import NOTHING, Known
+from extract.values.catalogue import Catalogue
+from extract.values.known import NOTHING, Known
 from record.entries import Entry
 from record.history import figure
 from record.rules import items, rules

@@ -7,9 +7,9 @@ from decimal import Decimal
 
 from sqlmodel import Session
 
-from extract.catalogue import Catalogue, load
-from extract.draft import Draft
-from extract.known import Known
+from extract.values.catalogue import Catalogue, load
+from extract.values.draft import Draft
+from extract.values.known import Known
 from record import service
 from record.doubts import doubted
 

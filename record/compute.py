@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from capture.errors import InputError
-from extract.units import convert, tidy
+from extract.values.units import convert, tidy
 from record.rules import rules
 
 NO_END = Decimal("Infinity")

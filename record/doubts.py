@@ -11,9 +11,9 @@ from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
-from extract.catalogue import Catalogue
-from extract.draft import Draft
-from extract.known import Known
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Draft
+from extract.values.known import Known
 from record import typed
 
 METERS = {"tach_time": "last_tach", "hobbs_time": "last_hobbs"}

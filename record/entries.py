@@ -8,8 +8,8 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
-from extract.catalogue import Catalogue
-from extract.draft import Draft, Position, Value
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Draft, Position, Value
 from record import chain, typed
 from record.errors import RefusedError
 from record.tables import DecisionRow, EntryRow

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from capture.errors import InputError
-from extract.draft import Position
+from extract.values.draft import Position
 from record.compute import Consumption, Due, Interval, consumption, hours_between, next_due
 from record.rules import rules
 from record.service import Service

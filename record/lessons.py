@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from sqlmodel import Session
 
 from capture.observed import Transcript
-from extract.draft import Position, Value
+from extract.values.draft import Position, Value
 from record import jobs, media, queue
 from record.entries import Entry, entries
 from record.values import same

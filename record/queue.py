@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from extract.catalogue import Catalogue
-from extract.draft import Draft, Evidence, Position, Value
+from extract.values.catalogue import Catalogue
+from extract.values.draft import Draft, Evidence, Position, Value
 from record import chain, jobs, typed
 from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from extract.draft import Draft
+from extract.values.draft import Draft
 from record.tables import DraftRow
 from record.values import (
     dump,

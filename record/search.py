@@ -14,7 +14,7 @@ from sqlalchemy import func as sql
 from sqlalchemy import table as table_of
 from sqlmodel import Session, col
 
-from extract.draft import Position
+from extract.values.draft import Position
 from record.tables import EntryRow, JobRow, MediaRow, SegmentRow
 from record.values import moment, position, utc
 

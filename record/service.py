@@ -10,9 +10,9 @@ from types import MappingProxyType
 
 from sqlmodel import Session
 
-from extract.catalogue import Catalogue, load
-from extract.draft import Position
-from extract.known import Known
+from extract.values.catalogue import Catalogue, load
+from extract.values.draft import Position
+from extract.values.known import Known
 from record import jobs, media
 from record.entries import Decision, Entry, decisions, entries
 from record.jobs import Job

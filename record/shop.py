@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from capture.errors import InputError
-from extract.units import convert
+from extract.values.units import convert
 from record.rules import rules
 
 WAYS = ("in line", "back", "square")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from decimal import Decimal
 
 from capture.errors import InputError
-from extract.catalogue import Catalogue, Field, load
-from extract.draft import Position, Value
+from extract.values.catalogue import Catalogue, Field, load
+from extract.values.draft import Position, Value
 
 
 def field(name: str, catalogue: Catalogue | None = None) -> Field:

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
-from extract.draft import Alternative, Evidence, Position, Value
+from extract.values.draft import Alternative, Evidence, Position, Value
 from record.errors import IntegrityError
 
 NONE = "none"

@@ -37,7 +37,7 @@ def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture(scope="session")
 def catalogue() -> Any:
     """The project's own field catalogue."""
-    from extract.catalogue import load
+    from extract.values.catalogue import load
 
     return load()
 

@@ -13,7 +13,7 @@ from desk.commands.decide import Json
 
 if TYPE_CHECKING:
     from desk.lessons import Lesson, Lessons, Place
-    from extract.catalogue import Catalogue
+    from extract.values.catalogue import Catalogue
 
 MOST = 4  # places shown of one kind; --json has them all
 

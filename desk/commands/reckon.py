@@ -145,7 +145,7 @@ def slip(ctx: typer.Context, job: OneJob = None) -> None:
 
 def number(text: str, what: str) -> Decimal | None:
     """Read a number of 0 or more as typed; None for nothing. Raises `InputError`."""
-    from extract.kinds import KINDS
+    from extract.values.kinds import KINDS
 
     if not text:
         return None

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from desk.web.doors import Doors
     from desk.web.inbox import Inbox
     from desk.web.runner import Runner
-    from extract.catalogue import Catalogue
+    from extract.values.catalogue import Catalogue
     from record.store import Store
 
 HERE = Path(__file__).parent

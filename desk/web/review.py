@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from capture.observed import Transcript
-    from extract.draft import Draft, Evidence, Value
+    from extract.values.draft import Draft, Evidence, Value
     from record.media import Media
     from record.queue import Queued
 

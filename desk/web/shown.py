@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from desk.papers import label_of
-from extract.draft import plain
+from extract.values.draft import plain
 
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from extract.catalogue import Catalogue
-    from extract.draft import Value
+    from extract.values.catalogue import Catalogue
+    from extract.values.draft import Value
     from record.queue import Queued
 
 # a sign beside every colour, so that colour is never the only one

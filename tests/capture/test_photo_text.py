@@ -123,7 +123,7 @@ def eye() -> Eye:
 
 
 def drafts(eye: Eye, image: Image.Image, folder: Path, catalogue: Any) -> Any:
-    from extract.labels import read_photo
+    from extract.witness.photo import read_photo
 
     path = folder / "photo.jpg"
     image.save(path, quality=90)

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from typer.testing import CliRunner
 
-from extract.draft import Draft
+from extract.values.draft import Draft
 from record import jobs, queue
 from record.store import Store
 

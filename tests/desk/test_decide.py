@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from extract.draft import KEYS, Alternative
+from extract.values.draft import KEYS, Alternative
 
 WHO = "Ines Invented"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from extract.draft import KEYS
+from extract.values.draft import KEYS
 
 SAID = "torqued the filter to seventeen foot pounds"
 

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from extract.catalogue import Catalogue, load
-from extract.draft import plain
 from extract.read import read_sentence
+from extract.values.catalogue import Catalogue, load
+from extract.values.draft import plain
 
 CASES = Path(__file__).parent / "cases"
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from extract.catalogue import CatalogueError, load
 from extract.read import read_sentence
+from extract.values.catalogue import CatalogueError, load
 
 
 def test_every_field_of_the_contract_is_there_in_its_order():

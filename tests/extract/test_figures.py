@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 
 from capture.observed import Hearing, Transcript, Word
-from extract.catalogue import load
-from extract.draft import Draft
 from extract.read import READ_BACK, read_memo, read_sentence
+from extract.values.catalogue import load
+from extract.values.draft import Draft
 
 
 def read(text: str) -> tuple[Draft, ...]:

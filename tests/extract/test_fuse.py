@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import pytest
 
-from extract.catalogue import load
-from extract.draft import Draft
-from extract.fuse import fuse
-from extract.known import Known
+from extract.values.catalogue import load
+from extract.values.draft import Draft
+from extract.values.known import Known
+from extract.witness.fuse import fuse
 
 CATALOGUE = load()
 MORNING = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)

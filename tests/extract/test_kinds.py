@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.errors import InputError
-from extract.catalogue import load
-from extract.kinds import KINDS
+from extract.values.catalogue import load
+from extract.values.kinds import KINDS
 
 
 @pytest.mark.parametrize(

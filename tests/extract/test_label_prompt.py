@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from capture.observed import PhotoText, Reading
-from extract.catalogue import load
-from extract.labels import read_photo
+from extract.values.catalogue import load
+from extract.witness.photo import read_photo
 
 
 def line(text: str, top: float, left: float = 100.0, wide: float = 300.0) -> Reading:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from extract.catalogue import load
-from extract.likeness import NONE, chances, state_chances
+from extract.claims.likeness import NONE, chances, state_chances
 from extract.read import read_sentence, statements_of
-from extract.statements import Page, page
+from extract.talk.statements import Page, page
+from extract.values.catalogue import load
 
 SENTENCES = Path(__file__).parents[2] / "models/recipes/reading/sentences.json"
 

@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from capture.observed import Hearing, Instant, Transcript, Word
-from extract.catalogue import Catalogue, load
-from extract.draft import Draft
-from extract.known import NOTHING, Known
 from extract.read import read_memo, read_sentence
+from extract.values.catalogue import Catalogue, load
+from extract.values.draft import Draft
+from extract.values.known import NOTHING, Known
 
 BEGAN = Instant(datetime(2026, 3, 14, 9, 0, tzinfo=UTC), "exif")
 

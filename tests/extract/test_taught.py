@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from num2words import num2words
 
-from extract.doc import parts_of
-from extract.rescue import read_back, rescue
-from extract.taught import hindrance
+from extract.mend.rescue import read_back, rescue
+from extract.mend.taught import hindrance
+from extract.words.parts import parts_of
 
 TAUGHT = (("tacks", "tach"),)
 

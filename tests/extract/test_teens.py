@@ -7,9 +7,9 @@ from decimal import Decimal
 import pytest
 from num2words import num2words
 
-from extract.catalogue import load
-from extract.draft import Draft
-from extract.teens import sounded
+from extract.values.catalogue import load
+from extract.values.draft import Draft
+from extract.witness.teens import sounded
 
 
 def draft(name: str, value: str) -> Draft:

@@ -9,9 +9,9 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from extract.catalogue import load
-from extract.draft import KEYS
 from extract.read import read_memo, read_sentence
+from extract.values.catalogue import load
+from extract.values.draft import KEYS
 from tests.conftest import transcript
 
 CASES = Path(__file__).parent.parent / "extract" / "cases"

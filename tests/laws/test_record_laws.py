@@ -13,7 +13,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from extract.draft import Alternative, Draft, Evidence
+from extract.values.draft import Alternative, Draft, Evidence
 from record import chain, entries, jobs, media, queue, search
 from record.store import FILE, Store
 from tests.record.conftest import BEGAN, WHO, began, kept, spoken

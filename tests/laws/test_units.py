@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from extract.quantities import convert, units
+from extract.exact.quantities import convert, units
 
 PINT = {
     "qt": "quart",

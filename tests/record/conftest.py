@@ -16,7 +16,7 @@ import pytest
 from sqlalchemy import create_engine, text
 
 from capture.observed import Hearing, Instant, Kept, Transcript, Word
-from extract.draft import Draft
+from extract.values.draft import Draft
 from record.store import Store
 
 ZONE = timezone(timedelta(hours=1))

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from extract.known import NOTHING, Known
+from extract.values.known import NOTHING, Known
 from record import jobs, queue
 from record.checks import add_doubts
 from tests.record.conftest import BEGAN, WHO, draft

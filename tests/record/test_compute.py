@@ -129,7 +129,7 @@ def test_every_rule_names_its_source_and_how_far_it_was_seen():
 
 def test_the_preventive_list_has_no_line_32_and_serves_only_catalogue_fields():
     """14 CFR 43 Appendix A(c): items 1 to 31; item 32 was removed by 77 FR 71089."""
-    from extract.catalogue import load
+    from extract.values.catalogue import load
 
     catalogue = load()
     assert all(1 <= number <= 31 for number in items())

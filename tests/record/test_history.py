@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from extract.known import Known
+from extract.values.known import Known
 from record import jobs, queue
 from record.checklist import MISSING, NOT_NOTED, THERE, checklist
 from record.entries import correct

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from capture.errors import InputError
-from extract.draft import KEYS, Alternative, Evidence
+from extract.values.draft import KEYS, Alternative, Evidence
 from record import chain, entries, jobs, queue
 from record.errors import RefusedError
 from record.store import Store

@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from extract.known import NOTHING, Known
+from extract.values.known import NOTHING, Known
 from record import entries, jobs, media, queue
 from record.service import history, known, service
 from tests.record.conftest import BEGAN, WHO, began, draft, kept

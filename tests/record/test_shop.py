@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.errors import InputError
-from extract.units import NAMES, convert
+from extract.values.units import NAMES, convert
 from record.shop import compression, torque, wire_note, wire_turns, wrench_setting
 
 D = Decimal

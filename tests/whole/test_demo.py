@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from extract.catalogue import Catalogue
+from extract.values.catalogue import Catalogue
 
 TOP = Path(__file__).parent.parent.parent
 MEDIA = TOP / "demo_media"

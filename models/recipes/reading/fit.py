@@ -1,4 +1,4 @@
-"""Fits the second reader (extract/likeness.py) on sentences with their truth.
+"""Fits the second reader (extract/claims/likeness.py) on sentences with their truth.
 
     python models/recipes/reading/fit.py [TEXT.json ...] [--out extract/data]
 
@@ -27,14 +27,14 @@ from sklearn.feature_extraction.text import CountVectorizer
 from sklearn.linear_model import LogisticRegression
 from sklearn.model_selection import GroupKFold
 
-from extract.amounts import value_of
-from extract.catalogue import load
-from extract.doc import span_words
-from extract.likeness import NONE, features, state_features
-from extract.outline import VALUES as THINGS
-from extract.quantities import Quantity
+from extract.claims.amounts import value_of
+from extract.claims.likeness import NONE, features, state_features
+from extract.exact.quantities import Quantity
 from extract.read import statements_of
-from extract.statements import page
+from extract.talk.outline import VALUES as THINGS
+from extract.talk.statements import page
+from extract.values.catalogue import load
+from extract.words.parts import span_words
 
 HERE = Path(__file__).parent
 TOP = HERE.parents[2]

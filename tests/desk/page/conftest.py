@@ -26,7 +26,7 @@ from desk.opening import Opened
 from desk.settings import load
 from desk.web.app import create_app
 from desk.web.serve import config, listen, make_desk
-from extract.draft import Alternative, Draft
+from extract.values.draft import Alternative, Draft
 from record import jobs, media, queue
 from record.store import Store
 
@@ -111,7 +111,7 @@ def open_home(home: Path) -> Opened:
     home.mkdir(parents=True, exist_ok=True)
     profile = 'registration = "N0417Q"\nzone = "America/Chicago"\n'
     (home / "aircraft.toml").write_text(profile, encoding="utf-8")
-    from extract.catalogue import load as load_catalogue
+    from extract.values.catalogue import load as load_catalogue
 
     settings = load(home, {"COWLNOTE_MODELS": str(home / "none")})
     return Opened(settings, load_catalogue(), Store.open(home))

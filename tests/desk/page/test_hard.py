@@ -9,7 +9,7 @@ from decimal import Decimal
 import pytest
 
 from desk.web.serve import config
-from extract.draft import Alternative
+from extract.values.draft import Alternative
 from record import jobs, media, queue
 from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill
 

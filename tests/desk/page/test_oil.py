@@ -12,7 +12,7 @@ from desk import years
 from desk.opening import Opened
 from desk.settings import load
 from desk.web.serve import make_desk
-from extract.catalogue import load as load_catalogue
+from extract.values.catalogue import load as load_catalogue
 from record.store import Store
 from tests.desk.page.conftest import PORT, client_of
 

@@ -1,0 +1,1 @@
+"""What each thing is said of: values to fields, states to their subjects."""

@@ -1,0 +1,1 @@
+"""What holds in the order of telling: corrections, things restated, limits, hesitations."""

@@ -1,0 +1,1 @@
+"""A note as it is told: outline, sentences and topics, kinds of statement."""

@@ -1,0 +1,270 @@
+"""The field catalogue: what can be drafted, and how people say it. All of it is data.
+
+One TOML file a kind of work lies in `data/fields/`, one a kind of job in `data/jobs/`. A wrong key
+is named together with its file (`CatalogueError`). Nothing here knows a field by name.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from capture.errors import InputError
+from extract.values.kinds import KINDS, Choice, Kind
+
+DATA = Path(__file__).parents[1] / "data"
+
+# The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
+CUES = (
+    "names",
+    "frames",
+    "amounts",
+    "topics",
+    "subjects",
+    "verbs",
+    "beside",
+    "phase",
+    "asks",
+    "acts",
+    "done",
+    "undone",
+    "does",
+    "heads",
+    "faults",
+    "yes",
+    "no",
+    "passing",
+    "elsewhere",
+    "unless",
+)
+
+
+class CatalogueError(InputError):
+    """A file of the catalogue has a key or a value that it cannot have."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of the catalogue.
+
+    `step` is the finest difference that matters and `low`, `high` what is plausible, all in `unit`;
+    `positions` are the places it has (cylinders, tyres, plug rows), `()` where there is one;
+    `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
+    are the words for each choice; `alone` says whether a value with the field's unit needs no
+    further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
+    None where it varies; `units` are the units people use for it, `bare` the one that a number
+    without a unit has where the field's own would be implausible; `precedes`, `follows` are the
+    fields that it is usually said before or after; `over` is what it is said *over* (74 over 80);
+    `spelled` says whether a text is spelled as a `code` or as an oil `grade`.
+    """
+
+    name: str
+    kind: str
+    label: str
+    unit: str | None = None
+    step: Decimal = Decimal("0.1")
+    low: Decimal | None = None
+    high: Decimal | None = None
+    choices: tuple[str, ...] = ()
+    positions: tuple[int | str, ...] = ()
+    places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    cues: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    says: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    alone: str = "no"
+    decimals: int | None = None
+    units: tuple[str, ...] = ()
+    bare: str | None = None
+    over: Decimal | None = None
+    spelled: str = "code"
+    precedes: tuple[str, ...] = ()
+    follows: tuple[str, ...] = ()
+    source: str = ""
+    file: str = ""
+
+    @property
+    def kind_object(self) -> Kind:
+        """Give the object that parses, shows and compares its values."""
+        if self.kind == "choice":
+            return Choice(self.choices)
+        return KINDS[self.kind]
+
+    def plausible(self, value: Decimal) -> bool:
+        """Say whether a number lies in the range that this field can have."""
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+
+@dataclass(frozen=True, slots=True)
+class JobKind:
+    """A kind of job: its name, its label, the fields it needs and those it usually has.
+
+    `app_a_items` are the numbers of its tasks in 14 CFR 43 Appendix A(c).
+    """
+
+    name: str
+    label: str
+    required: tuple[str, ...]
+    usual: tuple[str, ...] = ()
+    app_a_items: tuple[int, ...] = ()
+    file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """All fields and kinds of job, each by name and in the order of the files."""
+
+    fields: Mapping[str, Field]
+    jobs: Mapping[str, JobKind]
+    others: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def __hash__(self) -> int:
+        return id(self)
+
+
+def load(*extra: Path) -> Catalogue:
+    """Load the catalogue, and after it the files of fields named in `extra` (an owner's own).
+
+    Raises CatalogueError naming file and key.
+    """
+    fields: dict[str, Field] = {}
+    for path in (*_files("fields"), *extra):
+        for name, raw in _toml(path).items():
+            if name in fields:
+                raise CatalogueError(f"field `{name}` is there twice", path.name)
+            fields[name] = _field(name, raw, path.name)
+    jobs: dict[str, JobKind] = {}
+    for path in _files("jobs"):
+        job = _job(path, fields)
+        jobs[job.name] = job
+    others = {
+        name: _words(raw, name, "others.toml") for name, raw in _toml(DATA / "others.toml").items()
+    }
+    return Catalogue(MappingProxyType(fields), MappingProxyType(jobs), MappingProxyType(others))
+
+
+def _files(folder: str) -> Iterator[Path]:
+    yield from sorted((DATA / folder).glob("*.toml"))
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise CatalogueError("the file cannot be read", path) from error
+    except tomllib.TOMLDecodeError as error:
+        raise CatalogueError(f"not TOML: {error}", path.name, "mend the line it names") from error
+
+
+def _field(name: str, raw: Any, file: str) -> Field:
+    if not isinstance(raw, dict):
+        raise CatalogueError(f"`{name}` is not a table of keys", file)
+    known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
+    known |= {
+        "decimals",
+        "source",
+        "units",
+        "bare",
+        "over",
+        "spelled",
+        "precedes",
+        "follows",
+        *CUES,
+    }
+    for key in raw:
+        if key not in known:
+            raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
+    kind = str(raw.get("kind"))
+    if kind not in KINDS:
+        raise CatalogueError(f"`{name}.kind` must be one of {', '.join(KINDS)}", file)
+    low, high = _range(name, raw, file)
+    places = raw.get("positions", {})
+    if not isinstance(places, dict):
+        raise CatalogueError(f"`{name}.positions` must be a table: position = [words]", file)
+    alone = raw.get("alone", "no")
+    if alone not in ("yes", "doubt", "no"):
+        raise CatalogueError(f"`{name}.alone` must be yes, doubt or no", file)
+    says = {
+        key: _words(words, f"{name}.says.{key}", file) for key, words in raw.get("says", {}).items()
+    }
+    return Field(
+        name=name,
+        kind=kind,
+        label=str(raw.get("label", name.replace("_", " "))),
+        unit=raw.get("unit"),
+        step=_decimal(name, "step", raw.get("step", "0.1"), file),
+        low=low,
+        high=high,
+        choices=_words(raw.get("choices", []), f"{name}.choices", file),
+        positions=tuple(int(p) if p.isdigit() else p for p in places),
+        places=MappingProxyType(
+            {p: _words(words, f"{name}.positions.{p}", file) for p, words in places.items()}
+        ),
+        cues=MappingProxyType(
+            {cue: _words(raw[cue], f"{name}.{cue}", file) for cue in CUES if cue in raw}
+        ),
+        says=MappingProxyType(says),
+        alone=alone,
+        decimals=raw.get("decimals"),
+        units=_words(raw.get("units", []), f"{name}.units", file),
+        bare=raw.get("bare"),
+        over=_decimal(name, "over", raw["over"], file) if "over" in raw else None,
+        spelled=_spelled(name, raw, file),
+        precedes=_words(raw.get("precedes", []), f"{name}.precedes", file),
+        follows=_words(raw.get("follows", []), f"{name}.follows", file),
+        source=str(raw.get("source", "")),
+        file=file,
+    )
+
+
+def _job(path: Path, fields: Mapping[str, Field]) -> JobKind:
+    raw = _toml(path)
+    for key in raw:
+        if key not in ("name", "label", "required", "usual", "app_a_items", "source"):
+            raise CatalogueError(f"`{key}` is not a key of a kind of job", path.name)
+    for key in ("name", "label", "required"):
+        if key not in raw:
+            raise CatalogueError(f"`{key}` is missing", path.name)
+    required, usual = (_words(raw.get(k, []), k, path.name) for k in ("required", "usual"))
+    for name in (*required, *usual):
+        if name not in fields:
+            raise CatalogueError(f"`{name}` is not a field of the catalogue", path.name)
+    items = tuple(int(item) for item in raw.get("app_a_items", []))
+    return JobKind(str(raw["name"]), str(raw["label"]), required, usual, items, path.name)
+
+
+def _range(name: str, raw: dict[str, Any], file: str) -> tuple[Decimal | None, Decimal | None]:
+    if "range" not in raw:
+        return None, None
+    pair = raw["range"]
+    if not isinstance(pair, list) or len(pair) != 2:
+        raise CatalogueError(f"`{name}.range` must be two numbers in quotes", file)
+    low, high = (_decimal(name, "range", item, file) for item in pair)
+    if low > high:
+        raise CatalogueError(f"`{name}.range` runs downwards", file)
+    return low, high
+
+
+def _spelled(name: str, raw: dict[str, Any], file: str) -> str:
+    spelled = str(raw.get("spelled", "code"))
+    if spelled not in ("code", "grade"):
+        raise CatalogueError(f"`{name}.spelled` must be code or grade", file)
+    return spelled
+
+
+def _decimal(name: str, key: str, raw: Any, file: str) -> Decimal:
+    try:
+        if isinstance(raw, str):
+            return Decimal(raw)
+    except InvalidOperation:
+        pass
+    raise CatalogueError(f"`{name}.{key}` must be a number in quotes, so that it is exact", file)
+
+
+def _words(raw: Any, key: str, file: str) -> tuple[str, ...]:
+    if not isinstance(raw, list) or not all(isinstance(item, str) for item in raw):
+        raise CatalogueError(f"`{key}` must be a list of words in quotes", file)
+    return tuple(raw)

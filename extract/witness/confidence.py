@@ -1,0 +1,77 @@
+"""From signs to a confidence that means what it says: a fitted table (data/confidence.toml).
+
+`benchmarks/fit_confidence.py` fits it on sets with truth; the file says when, on what, on how many
+fields.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from extract.exact.quantities import Quantity
+from extract.talk.statements import Statement
+from extract.witness.hearings import Verdict
+from extract.witness.risk import of_draft
+from extract.words.lists import logistic, table
+
+# Units of values that are mostly said with a fraction or tenths.
+_IN_PARTS = ("qt", "fl oz", "V")
+_FAINT, _CARRIED = 0.4, 1.8
+
+
+def of_text(statement: Statement) -> float:
+    """Give the probability that a statement is read right, where its words are certain."""
+    return 1 - of_draft(statement)
+
+
+def signs(verdict: Verdict) -> dict[str, float]:
+    """Give what speaks for and against a verdict, each from 0 to 1."""
+    statement = verdict.event.statement
+    models = max(1, len(verdict.models))
+    others = [m for _, m in verdict.other_values]
+    return {
+        "value_share": len(verdict.value_models) / models,
+        "field_share": len(verdict.field_models) / models,
+        "alone": float(len(verdict.value_models) < 2 <= models),
+        "hearing_share": verdict.hearings / max(1, verdict.of_hearings),
+        "barred": len(verdict.barred_models) / models,
+        "otherwise": max((len(m) / models for m in others), default=0.0),
+        "other_field": float(bool(verdict.other_fields)),
+        "clean": verdict.clean,
+        "read_back": float(not verdict.plain_models),
+        "doubted": float(bool(statement and statement.doubts)),
+        "bound": min(1.0, (statement.score if statement else 0.0) / 4),
+    }
+
+
+def of_verdict(verdict: Verdict) -> float:
+    """Give the probability that the hearings have it right, and that it is read right."""
+    heard = logistic(signs(verdict), table("confidence")["weights"])
+    return heard * (1 - verdict.risk)
+
+
+def faint(verdict: Verdict) -> tuple[str, ...]:
+    """Give what may be lost in a heard value, though all hearings agree on the rest."""
+    statement = verdict.event.statement
+    quantity = verdict.event.what
+    if statement is None:
+        return ()
+    doubts = []
+    if verdict.clean < _FAINT:
+        doubts.append("its words were heard faintly")
+    bare = isinstance(quantity, Quantity) and quantity.unit is None
+    if bare and statement.unit in _IN_PARTS and _is_whole(statement):
+        doubts.append("no unit was heard, and a fraction may be lost")
+    if "state" in statement.signs and statement.score < _CARRIED:
+        doubts.append("what it was said of was not heard beside it")
+    return tuple(doubts)
+
+
+def _is_whole(statement: Statement) -> bool:
+    return isinstance(statement.value, Decimal) and statement.value % 1 == 0
+
+
+def thresholds() -> tuple[float, float]:
+    """Give the probability below which a reading is dropped, and below which it is doubted."""
+    found = table("confidence")["thresholds"]
+    return float(found["drop"]), float(found["doubt"])

@@ -1,0 +1,255 @@
+"""Several hearings of one memo compared as values, never as text.
+
+Every number, date, grade or code that any hearing has is an event with its time. Events of
+different hearings that overlap in time are one spoken thing: its field is voted on by those that
+bind it, its value by all that have one there. Two ways of one model repeat each other's errors, so
+that votes are counted by model.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from extract.claims.amounts import value_of
+from extract.exact.quantities import Quantity
+from extract.talk.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE
+from extract.talk.statements import Statement
+from extract.values.catalogue import Catalogue, Field
+from extract.values.draft import Position, Value
+from extract.witness.risk import of_draft
+
+_EVENTS = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
+_STATE_GAP_S = 1.5
+Key = tuple[str, Position]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One hearing's version of a spoken thing.
+
+    `statement` is what it states, None where it is bound to no field; `barred` says that the words
+    around it make it a limit, a plan or the like, or that it was corrected away. `clean` is the
+    least probability of its words; `rescued` says that a word of its statement was read back.
+    """
+
+    hearing: int
+    model: str
+    start_s: float
+    end_s: float
+    what: object
+    statement: Statement | None
+    barred: bool
+    clean: float
+    rescued: bool
+
+    @property
+    def key(self) -> Key | None:
+        """Give the field and position it states."""
+        return None if self.statement is None else (self.statement.name, self.statement.position)
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the hearings say about one spoken thing: the event that speaks for it and the votes.
+
+    `risk` is how likely the reading least at risk among its hearings is misread (see
+    extract.witness.risk). `models` are all that heard the memo, `field_models` those that bind it
+    to this field, `value_models` those that have this value there, `other_values` the other values
+    with the models that have them, `barred_models` those that take it for no statement.
+    """
+
+    event: Event
+    models: frozenset[str]
+    field_models: frozenset[str]
+    value_models: frozenset[str]
+    barred_models: frozenset[str]
+    other_values: tuple[tuple[Value, frozenset[str]], ...]
+    other_fields: tuple[tuple[Key, frozenset[str]], ...]
+    plain_models: frozenset[str]
+    hearings: int
+    of_hearings: int
+    clean: float
+    risk: float
+
+
+def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Event]]:
+    """Give the events of one hearing: those with a value in a slot, and those of a state."""
+    values: list[Event] = []
+    states: list[Event] = []
+    bound: dict[int, list[Statement]] = {}
+    for statement in doc._.statements:
+        if doc._.outline[statement.slot].norm in _EVENTS and "state" not in statement.signs:
+            bound.setdefault(statement.slot, []).append(statement)
+        else:
+            states.append(_event(doc, hearing, model, statement.first, statement.last, statement))
+    for i, slot in enumerate(doc._.outline):
+        if slot.norm in _EVENTS:
+            stated: list[Statement | None] = [*bound.get(i, ())]
+            values += [_event(doc, hearing, model, i, i, one) for one in stated or [None]]
+    return values, states
+
+
+def _event(
+    doc: Any, hearing: int, model: str, first: int, last: int, statement: Statement | None
+) -> Event:
+    slots, parts, words = doc._.outline, doc._.parts, doc._.words
+    a, b = parts[slots[first].start].word, parts[slots[last].end - 1].word
+    rescued = False
+    if statement is not None:
+        span = range(slots[statement.first].start, slots[statement.last].end)
+        rescued = any(parts[i].rescued for i in span)
+    return Event(
+        hearing,
+        model,
+        words[a].start_s,
+        max(words[b].end_s, words[a].start_s + 0.05),
+        slots[last].what,
+        statement,
+        first == last and first in doc._.barred,
+        min(word.probability for word in words[a : b + 1]),
+        rescued,
+    )
+
+
+def compare(docs: Sequence[tuple[Any, str]], catalogue: Catalogue) -> list[Verdict]:
+    """Compare the hearings of a memo, each a (`Doc`, model); a verdict for each spoken thing."""
+    values: list[Event] = []
+    states: list[Event] = []
+    for n, (doc, model) in enumerate(docs):
+        some, more = events_of(doc, n, model)
+        values += some
+        states += more
+    models = frozenset(model for _, model in docs)
+    made = [
+        verdict
+        for group in _clusters(values, _overlap)
+        for verdict in _verdicts(group, models, len(docs), catalogue)
+    ]
+    for name in {e.statement.name for e in states if e.statement}:
+        mine = [e for e in states if e.statement and e.statement.name == name]
+        for group in _clusters(mine, _close):
+            made += _verdicts(group, models, len(docs), catalogue)
+    return sorted(made, key=lambda v: v.event.start_s)
+
+
+def _clusters(events: Iterable[Event], together: Any) -> list[list[Event]]:
+    groups: list[list[Event]] = []
+    for event in sorted(events, key=lambda e: (e.start_s, e.hearing)):
+        home = next((g for g in reversed(groups) if any(together(event, o) for o in g)), None)
+        if home is None:
+            groups.append([event])
+        else:
+            home.append(event)
+    return groups
+
+
+def _overlap(a: Event, b: Event) -> bool:
+    if a.hearing == b.hearing:
+        return a.start_s == b.start_s and a.end_s == b.end_s
+    shared = min(a.end_s, b.end_s) - max(a.start_s, b.start_s)
+    return shared >= 0.5 * min(a.end_s - a.start_s, b.end_s - b.start_s)
+
+
+def _close(a: Event, b: Event) -> bool:
+    return min(a.end_s, b.end_s) - max(a.start_s, b.start_s) > -_STATE_GAP_S
+
+
+def _verdicts(
+    group: list[Event], models: frozenset[str], hearings: int, catalogue: Catalogue
+) -> Iterable[Verdict]:
+    """Give the verdict on a group of events; several where one value is for several places."""
+    bound = [e for e in group if e.statement is not None]
+    if not bound:
+        return
+    names = Counter[str]()
+    for name in {e.statement.name for e in bound if e.statement}:
+        mine = [e for e in bound if e.statement and e.statement.name == name]
+        score = max(e.statement.score for e in mine if e.statement)
+        names[name] = 100 * len({e.model for e in mine}) + 10 * len(mine) + round(score)
+    name = names.most_common(1)[0][0]
+    mine = [e for e in bound if e.statement and e.statement.name == name]
+    places = Counter(e.statement.position for e in mine if e.statement)
+    one_hearing = max(Counter(e.hearing for e in mine).values())
+    said: list[Position] = [p for p in places if p is not None] or [None]
+    chosen = sorted(said, key=lambda p: -places[p])[:one_hearing]
+    for place in chosen:
+        yield _verdict(group, (name, place), models, hearings, catalogue)
+
+
+def _verdict(
+    group: list[Event], key: Key, models: frozenset[str], hearings: int, catalogue: Catalogue
+) -> Verdict:
+    field = catalogue.fields[key[0]]
+    kind = field.kind_object
+    mine = [e for e in group if e.statement and e.statement.name == key[0]]
+    had: list[tuple[Value, Event]] = []
+    length = max(e.end_s - e.start_s for e in mine)
+    for event in group:
+        value = _value(event, field)
+        piece = event not in mine and event.end_s - event.start_s < 0.6 * length
+        if value is not None and not piece:
+            had.append((value, event))
+    votes: list[tuple[Value, list[Event]]] = []
+    for value, event in had:
+        same = next((v for v in votes if kind.same(v[0], value)), None)
+        if same is None:
+            votes.append((value, [event]))
+        else:
+            same[1].append(event)
+    bound_values = [v for v in votes if any(e in mine for e in v[1])]
+    best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
+    event = min(
+        (e for e in best[1] if e in mine),
+        key=lambda e: (
+            e.rescued,
+            e.statement.position != key[1] if e.statement else True,
+            e.hearing,
+        ),
+    )
+    return Verdict(
+        event=event,
+        models=models,
+        field_models=frozenset(e.model for e in mine),
+        value_models=frozenset(e.model for e in best[1]),
+        barred_models=frozenset(e.model for e in group if e.barred),
+        other_values=tuple(
+            (v, frozenset(e.model for e in es)) for v, es in votes if v is not best[0]
+        ),
+        other_fields=tuple(
+            (k, frozenset(e.model for e in group if e.key == k))
+            for k in {e.key for e in group if e.key is not None and e.key != key}
+        ),
+        plain_models=frozenset(e.model for e in best[1] if e in mine and not e.rescued),
+        hearings=len({e.hearing for e in best[1]}),
+        of_hearings=hearings,
+        clean=max(e.clean for e in best[1]),
+        risk=min(of_draft(e.statement) for e in best[1] if e in mine and e.statement),
+    )
+
+
+def _can_be(field: Field, value: Value) -> bool:
+    """Say whether a value is none that is out of the ordinary: *sixty* foot pounds on a filter."""
+    return not isinstance(value, Decimal) or field.plausible(value)
+
+
+def _weight(events: list[Event], mine: list[Event]) -> tuple[int, int, int, int]:
+    models = {e.model for e in events}
+    bound = {e.model for e in events if e in mine}
+    doubts = min((len(e.statement.doubts) for e in events if e.statement), default=9)
+    return (len(models), len(bound), -doubts, len(events))
+
+
+def _value(event: Event, field: Field) -> Value | None:
+    """Give the value that an event has for a field, also where it is bound to none."""
+    if event.statement is not None and event.statement.name == field.name:
+        return event.statement.value
+    if field.kind == "number" and isinstance(event.what, Quantity):
+        unit = event.what.unit
+        if event.what.top is not None or (unit is not None and unit.name not in field.units):
+            return None
+        return value_of(field, event.what)[0]
+    return None

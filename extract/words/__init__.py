@@ -1,0 +1,1 @@
+"""Heard words to their parts, and the lists of words that reading leans on."""
