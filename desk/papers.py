@@ -86,7 +86,7 @@ def logbook_entry(service: Service, profile: Profile, catalogue: Catalogue) -> s
     lines = ["DRAFT LOGBOOK ENTRY", ""]
     lines += [f"Aircraft         {service.job.aircraft or profile.registration or BLANK}"]
     lines += [f"Date completed   {_told(service, 'service_date', catalogue)}"]
-    for name in ("tach_time", "hobbs_time"):
+    for name in ("tach_time", "hour_meter_time"):
         if name == "tach_time" or service.entry(name):
             label = label_of(name, None, catalogue).capitalize()
             lines += [f"{label:<17}{_told(service, name, catalogue)}"]

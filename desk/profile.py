@@ -39,7 +39,7 @@ class Last:
     """The last service before this record began: hours on the meters, the day; None: not known."""
 
     tach_time: Decimal | None = None
-    hobbs_time: Decimal | None = None
+    hour_meter_time: Decimal | None = None
     date: date | None = None
 
 
@@ -74,7 +74,7 @@ class Profile:
         """Give the part of the profile that reading may use; `on` is the day of the job."""
         return Known(
             last_tach=self.last.tach_time,
-            last_hobbs=self.last.hobbs_time,
+            last_hour_meter=self.last.hour_meter_time,
             last_date=self.last.date,
             sump_capacity=self.sump_capacity,
             filter_torque=self.filter_torque,
@@ -152,7 +152,8 @@ def _read(
     raw: Mapping[str, Any], keys: Mapping[str, Any], where: Path, prefix: str
 ) -> dict[str, Any]:
     made = {}
-    for key, value in raw.items():
+    for named, value in raw.items():
+        key = _ONCE.get(named, named)
         if key not in keys:
             near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
             todo = f"is it {prefix}{near[0]}?" if near else f"the keys are {', '.join(keys)}"
@@ -241,7 +242,9 @@ _KEYS = {
     "overhaul_tach_time": _number,
     "words": _words,
 }
-_LAST_KEYS = {"tach_time": _number, "hobbs_time": _number, "date": _date}
+_LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}
+# A key that had another name once is still read.
+_ONCE = {"hobbs_time": "hour_meter_time"}
 
 
 def begin(home: Path, registration: str, zone: ZoneInfo) -> Path:

@@ -190,7 +190,7 @@ def _tables(document: dict[str, Any]) -> Iterable[tuple[str, bytes]]:
     for name in ("job", "media", "entry", "decision", "lab_report"):
         rows = [_readable(row) for row in document["tables"][name]]
         out = io.StringIO()
-        columns = schema()["properties"]["tables"]["properties"][name]["items"]["required"]
+        columns = schema()["properties"]["tables"]["properties"][name]["items"]["properties"]
         writer = csv.DictWriter(out, columns, lineterminator="\r\n")
         writer.writeheader()
         writer.writerows(rows)

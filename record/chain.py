@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from sqlalchemy import text
-from sqlmodel import Session, col, select
+from sqlmodel import Session, SQLModel, col, select
 
 from record.errors import RefusedError
 from record.tables import DecisionRow, DraftRow, EntryRow, JobRow
@@ -114,8 +114,11 @@ def _link(session: Session, row: Row) -> Row:
 
 
 def sealed(row: DecisionRow | EntryRow) -> str:
-    """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON."""
-    content = {"table": row.__tablename__, **row.model_dump(exclude={"hash"})}
+    """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON.
+
+    A column `said` without a value is left out.
+    """
+    content = {"table": row.__tablename__, **_columns(row, "hash")}
     return hashlib.sha256(dump(content).encode()).hexdigest()
 
 
@@ -166,4 +169,12 @@ def _followed(session: Session, rows: Sequence[DecisionRow | EntryRow]) -> Broke
 
 
 def _frozen(draft: DraftRow) -> str:
-    return dump(draft.model_dump(exclude={"id", "job_id", "state"}))
+    return dump(_columns(draft, "id", "job_id", "state"))
+
+
+def _columns(row: SQLModel, *left: str) -> dict[str, Any]:
+    # rows sealed before there was a column `said` have none, and must seal to the same hash
+    content = row.model_dump(exclude=set(left))
+    if content.get("said", "") is None:
+        del content["said"]
+    return content

@@ -16,10 +16,10 @@ from extract.values.draft import Draft
 from extract.values.known import Known
 from record import typed
 
-METERS = {"tach_time": "last_tach", "hobbs_time": "last_hobbs"}
+METERS = {"tach_time": "last_tach", "hour_meter_time": "last_hour_meter"}
 # A tach counts revolutions: at 2700 rpm with a reference of 2400 it runs 1.125 times the clock
 # (facts of the tach drive: 1200 rpm counts half, 2400 one to one). A clock cannot outrun itself.
-FASTEST = {"tach_time": Decimal("1.125"), "hobbs_time": Decimal(1)}
+FASTEST = {"tach_time": Decimal("1.125"), "hour_meter_time": Decimal(1)}
 DAY_H = Decimal(24)
 TORQUES = ("filter_torque", "plug_torque")
 IN_SUMP = ("oil_level_before", "oil_drained", "oil_added", "oil_level")
@@ -185,10 +185,10 @@ def _meters_together(drafts: Sequence[Draft], known: Known) -> tuple[Draft, ...]
         last = getattr(known, METERS[draft.name]) if draft.name in METERS else None
         if last is not None and isinstance(draft.value, Decimal):
             ran[draft.name] = draft.value - last
-    tach, hobbs = ran.get("tach_time"), ran.get("hobbs_time")
-    if tach is None or hobbs is None or hobbs < 0 or tach <= hobbs * FASTEST["tach_time"]:
+    tach, hours = ran.get("tach_time"), ran.get("hour_meter_time")
+    if tach is None or hours is None or hours < 0 or tach <= hours * FASTEST["tach_time"]:
         return tuple(drafts)
-    doubt = f"since the last service the tach ran {tach} h, the Hobbs meter only {hobbs} h"
+    doubt = f"since the last service the tach ran {tach} h, the hour meter only {hours} h"
     return tuple(d.with_doubt(doubt) if d.name in METERS else d for d in drafts)
 
 

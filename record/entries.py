@@ -13,7 +13,7 @@ from extract.values.draft import Draft, Position, Value
 from record import chain, typed
 from record.errors import RefusedError
 from record.tables import DecisionRow, EntryRow
-from record.values import NONE, dump, iso, moment, pack, position, unpack, utc
+from record.values import NONE, dump, iso, moment, name_now, names_of, pack, position, unpack, utc
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +39,9 @@ class Entry:
     """A value as a named person entered it.
 
     `value` is None where an earlier entry was withdrawn. `supersedes` is the entry it replaced,
-    `superseded_by` the one that replaced it; the one that counts has None there. `start`, `end` are
-    seconds into `media`, `said_at` carries its offset.
+    `superseded_by` the one that replaced it; the one that counts has None there. `said` is the
+    value with its unit as it was said or typed, where that is not the field's unit. `start`, `end`
+    are seconds into `media`, `said_at` carries its offset.
     """
 
     id: int
@@ -52,6 +53,7 @@ class Entry:
     position: Position
     value: Value | None
     unit: str | None
+    said: str | None
     media: str
     start: float | None
     end: float | None
@@ -93,10 +95,11 @@ def entry_of(row: EntryRow, superseded_by: int | None = None) -> Entry:
         row.decision_id,
         row.supersedes,
         superseded_by,
-        row.name,
+        name_now(row.name),
         position(row.position),
         None if row.kind == NONE else unpack(row.kind, row.value),
         row.unit,
+        row.said,
         row.media,
         row.start_s,
         row.end_s,
@@ -122,7 +125,7 @@ def entries(
     if job is not None:
         query = query.where(EntryRow.job_id == job)
     if name is not None:
-        query = query.where(EntryRow.name == name)
+        query = query.where(col(EntryRow.name).in_(names_of(name)))
     rows = session.exec(query).all()
     later = {row.supersedes: row.id for row in rows if row.supersedes}
     found = [entry_of(row, later.get(row.id)) for row in rows]
@@ -149,6 +152,7 @@ def enter(session: Session, decision: DecisionRow, draft: Draft, value: Value) -
         kind=kind,
         value=text,
         unit=draft.unit,
+        said=draft.said,
         media=draft.media,
         start_s=draft.start,
         end_s=draft.end,
@@ -187,7 +191,7 @@ def correct(
     """
     old = _standing(session, entry)
     by, because = chain.person(by), chain.reason(because)
-    value, doubts = typed.value(old.name, text, catalogue)
+    value, doubts = typed.value(name_now(old.name), text, catalogue)
     decision = chain.decide(session, old.job_id, "correct", by, because=because, doubts=doubts)
     return _replace(session, old, decision, *pack(value))
 
@@ -222,6 +226,7 @@ def _replace(
     )
     words = (old.name.replace("_", " "), value, old.unit, decision.because)
     new = {
+        "name": name_now(old.name),
         "decision_id": decision.id,
         "supersedes": old.id,
         "kind": kind,

@@ -15,7 +15,7 @@ from record.entries import Decision, Entry, decision_of, enter, entries, take_ba
 from record.errors import RefusedError
 from record.rows import columns, draft_of
 from record.tables import DecisionRow, DraftRow
-from record.values import same
+from record.values import name_now, same
 
 WAITING = "waiting"
 
@@ -231,7 +231,7 @@ def amend(
     """
     by, because = chain.person(by), chain.reason(because)
     row = _need_waiting(session, draft)
-    value, doubts = typed.value(row.name, text, catalogue)
+    value, doubts = typed.value(name_now(row.name), text, catalogue)
     told = {"because": because, "doubts": doubts}
     decision = _decide(session, row, "amend", "amended", by, **told)
     return enter(session, decision, draft_of(row), value)

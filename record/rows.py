@@ -17,6 +17,7 @@ from record.values import (
     load_evidence,
     load_quad,
     moment,
+    name_now,
     pack,
     position,
     unpack,
@@ -32,6 +33,7 @@ def columns(draft: Draft) -> dict[str, Any]:
         "kind": kind,
         "value": value,
         "unit": draft.unit,
+        "said": draft.said,
         "media": draft.media,
         "start_s": draft.start,
         "end_s": draft.end,
@@ -48,7 +50,7 @@ def columns(draft: Draft) -> dict[str, Any]:
 def draft_of(row: DraftRow) -> Draft:
     """Read a draft back from a row."""
     return Draft(
-        row.name,
+        name_now(row.name),
         unpack(row.kind, row.value),
         row.unit,
         position(row.position),
@@ -62,4 +64,5 @@ def draft_of(row: DraftRow) -> Draft:
         load_alternatives(row.alternatives),
         load_quad(row.quad),
         load_evidence(row.also),
+        row.said,
     )

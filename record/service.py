@@ -104,13 +104,13 @@ def known(
         if earlier.id == job or day is None or (on is not None and day > on):
             continue
         tach = number(entries(session, earlier.id, "tach_time"))
-        hobbs = number(entries(session, earlier.id, "hobbs_time"))
+        hours = number(entries(session, earlier.id, "hour_meter_time"))
         newer = found.last_date is None or day >= found.last_date
-        if newer and (tach is not None or hobbs is not None):
+        if newer and (tach is not None or hours is not None):
             found = replace(
                 found,
                 last_tach=found.last_tach if tach is None else tach,
-                last_hobbs=found.last_hobbs if hobbs is None else hobbs,
+                last_hour_meter=found.last_hour_meter if hours is None else hours,
                 last_date=day,
             )
     return found

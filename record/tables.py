@@ -84,7 +84,10 @@ class SegmentRow(SQLModel, table=True):
 
 
 class DraftRow(SQLModel, table=True):
-    """A draft of the queue. `state` is waiting, confirmed, amended or rejected."""
+    """A draft of the queue. `state` is waiting, confirmed, amended or rejected.
+
+    `said` is the value with its unit as it was said, where that is not the field's unit.
+    """
 
     __tablename__ = "draft"
 
@@ -96,6 +99,7 @@ class DraftRow(SQLModel, table=True):
     kind: str
     value: str
     unit: str | None = None
+    said: str | None = None
     media: str
     start_s: float | None = None
     end_s: float | None = None
@@ -134,7 +138,8 @@ class EntryRow(SQLModel, table=True):
     """A value as a named person entered it. Only ever added to; `id` is its place in the chain.
 
     `supersedes` is the entry that this one replaces; the old one stays. The `kind` `none` withdraws
-    it without putting a value in its place. `text` is what the search reads.
+    it without putting a value in its place. `said` is the value with its unit as it was said or
+    typed, where that is not the field's unit; `text` is what the search reads.
     """
 
     __tablename__ = "entry"
@@ -148,6 +153,7 @@ class EntryRow(SQLModel, table=True):
     kind: str
     value: str
     unit: str | None = None
+    said: str | None = None
     media: str
     start_s: float | None = None
     end_s: float | None = None

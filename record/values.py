@@ -11,6 +11,8 @@ from extract.values.draft import Alternative, Evidence, Position, Value
 from record.errors import IntegrityError
 
 NONE = "none"
+# Fields that had another name once. What is sealed keeps the name it was written with.
+RENAMED = {"hobbs_time": "hour_meter_time"}
 
 
 def now() -> str:
@@ -54,6 +56,16 @@ def unpack(kind: str, text: str) -> Value:
 def same(a: Value, b: Value) -> bool:
     """Tell whether two values mean the same: 7 and 7.0 do, `true` and 1 do not."""
     return isinstance(a, bool) == isinstance(b, bool) and a == b
+
+
+def name_now(name: str) -> str:
+    """Give the name that a field has now."""
+    return RENAMED.get(name, name)
+
+
+def names_of(name: str) -> tuple[str, ...]:
+    """Give every name that a field has had, the one of now first."""
+    return (name, *(old for old, new in RENAMED.items() if new == name))
 
 
 def utc(moment: datetime | None) -> str | None:

@@ -55,7 +55,8 @@ class Evidence:
 class Draft:
     """A draft field; its keys and their meaning are those of the field catalogue.
 
-    `quad` (the crop it was read from) and `also` (further witnesses) are kept with it and are not
+    `quad` (the crop it was read from), `also` (further witnesses) and `said` (value and unit as
+    they were said, such as `6 L`, where that is not the field's unit) are kept with it and are not
     among the catalogue's keys.
     """
 
@@ -73,6 +74,7 @@ class Draft:
     alternatives: tuple[Alternative, ...] = ()
     quad: tuple[tuple[float, float], ...] | None = None
     also: tuple[Evidence, ...] = ()
+    said: str | None = None
 
     @property
     def slot(self) -> tuple[str, Position]:

@@ -14,16 +14,16 @@ from decimal import Decimal
 class Known:
     """The profile and the record, as far as reading needs them; None where it is not known.
 
-    `last_tach`, `last_hobbs` in hours, read on `last_date`; `sump_capacity` in qt; `filter_torque`
-    and `plug_torque` are (low, high) in ft-lb as the profile has them from the maker's papers;
-    `filter_part_number` is the one expected; `oil_grade` the usual one (`SAE 50`); `additive` and
-    `words` are words this owner uses, for hearing and spelling; `heard` are pairs (as heard, as
-    meant) of words that recognition makes of this owner's, never of values; `on` is the day of the
-    job.
+    `last_tach`, `last_hour_meter` in hours, read on `last_date`; `sump_capacity` in qt;
+    `filter_torque` and `plug_torque` are (low, high) in ft-lb as the profile has them from the
+    maker's papers; `filter_part_number` is the one expected; `oil_grade` the usual one (`SAE 50`);
+    `additive` and `words` are words this owner uses, for hearing and spelling; `heard` are pairs
+    (as heard, as meant) of words that recognition makes of this owner's, never of values; `on` is
+    the day of the job.
     """
 
     last_tach: Decimal | None = None
-    last_hobbs: Decimal | None = None
+    last_hour_meter: Decimal | None = None
     last_date: date | None = None
     sump_capacity: Decimal | None = None
     filter_torque: tuple[Decimal, Decimal] | None = None

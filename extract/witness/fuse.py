@@ -102,7 +102,7 @@ def _preferred(told: list[Draft], known: Known) -> Draft:
 def _expected(draft: Draft, known: Known) -> bool:
     if draft.name == "filter_part_number":
         return draft.value == known.filter_part_number
-    last = {"tach_time": known.last_tach, "hobbs_time": known.last_hobbs}.get(draft.name)
+    last = {"tach_time": known.last_tach, "hour_meter_time": known.last_hour_meter}.get(draft.name)
     return last is None or bool(draft.value >= last)  # type: ignore[operator]
 
 

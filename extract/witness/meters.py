@@ -99,7 +99,7 @@ def fits(draft: Draft, known: Known) -> bool:
 
 def last_of(draft: Draft, known: Known) -> Decimal | None:
     """Give the last known reading of the meter that a draft is about, h."""
-    return {"tach_time": known.last_tach, "hobbs_time": known.last_hobbs}.get(draft.name)
+    return {"tach_time": known.last_tach, "hour_meter_time": known.last_hour_meter}.get(draft.name)
 
 
 def _chosen(draft: Draft, best: Alternative, last: Decimal, catalogue: Catalogue) -> Draft:

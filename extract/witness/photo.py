@@ -17,7 +17,7 @@ from extract.values.catalogue import Catalogue
 from extract.values.draft import Alternative, Draft, Value
 from extract.values.known import NOTHING, Known
 
-_FIELDS = {"tach": "tach_time", "hobbs": "hobbs_time"}
+_FIELDS = {"tach": "tach_time", "hobbs": "hour_meter_time"}
 _CEILING = 0.97  # no picture is ever surer than this
 _LONG_FLIGHT = Decimal(1000)  # hours between two services that nobody flies
 _PART = re.compile(
@@ -111,7 +111,7 @@ def _number(text: str) -> Decimal | None:
 
 
 def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str]) -> _Meter:
-    lasts = {"tach_time": known.last_tach, "hobbs_time": known.last_hobbs}
+    lasts = {"tach_time": known.last_tach, "hour_meter_time": known.last_hour_meter}
     if photo.subject in _FIELDS:
         name = _FIELDS[photo.subject]
         return _Meter(name, lasts[name])
@@ -121,7 +121,7 @@ def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str])
         bool(re.search(r"\bh[ou]b+e?s\b", spoken)),
     )
     if tach != hobbs:
-        name = "tach_time" if tach else "hobbs_time"
+        name = "tach_time" if tach else "hour_meter_time"
         return _Meter(name, lasts[name], "only what was said tells which meter this is")
     value = _number(first.text)
     near = {n: abs(value - at) for n, at in lasts.items() if at is not None and value is not None}
@@ -132,7 +132,9 @@ def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str])
     numerals = any(
         re.fullmatch(r"[1-3]?[05]|40", r.text) for r in photo.readings if r.kind == "text"
     )
-    return _Meter("tach_time" if numerals and first.kind == "drum" else "hobbs_time", None, doubt)
+    return _Meter(
+        "tach_time" if numerals and first.kind == "drum" else "hour_meter_time", None, doubt
+    )
 
 
 def _fits(value: Value, last: Decimal) -> bool:

@@ -13,7 +13,7 @@ from extract.values.catalogue import CatalogueError, load
 
 def test_every_field_of_the_contract_is_there_in_its_order():
     names = list(load().fields)
-    assert names[:3] == ["tach_time", "hobbs_time", "service_date"]
+    assert names[:3] == ["tach_time", "hour_meter_time", "service_date"]
     assert names[-1] == "battery_voltage"
     assert len(names) == 31
 

@@ -34,7 +34,7 @@ def only(drafts: tuple[Draft, ...]) -> Draft:
     return drafts[0]
 
 
-@pytest.mark.parametrize(("subject", "name"), [("tach", "tach_time"), ("hobbs", "hobbs_time")])
+@pytest.mark.parametrize(("subject", "name"), [("tach", "tach_time"), ("hobbs", "hour_meter_time")])
 def test_a_counter_becomes_the_hours_of_its_meter(catalogue: Any, subject: str, name: str) -> None:
     draft = only(read_photo(photo(subject, HOURS), catalogue))
     assert (draft.name, draft.value, draft.unit) == (name, Decimal("2345.6"), "h")
@@ -89,9 +89,9 @@ def test_a_close_up_is_named_by_what_was_said_about_then(catalogue: Any) -> None
 
 
 def test_a_close_up_is_named_by_the_meter_whose_last_hours_are_nearest(catalogue: Any) -> None:
-    known = Known(last_tach=Decimal("1800.0"), last_hobbs=Decimal("2340.1"))
+    known = Known(last_tach=Decimal("1800.0"), last_hour_meter=Decimal("2340.1"))
     draft = only(read_photo(photo("counter", HOURS), catalogue, known))
-    assert draft.name == "hobbs_time"
+    assert draft.name == "hour_meter_time"
     assert "which meter" in draft.doubts[0]
 
 

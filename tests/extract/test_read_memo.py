@@ -73,7 +73,7 @@ def test_a_value_that_one_model_alone_heard_is_doubted_or_dropped(catalogue: Cat
     ("text", "name", "value"),
     [
         ("The tack reads two three four five point six.", "tach_time", "2345.6"),
-        ("Twenty nine seventy three point four for the house.", "hobbs_time", "2973.4"),
+        ("Twenty nine seventy three point four for the house.", "hour_meter_time", "2973.4"),
         ("Filter was talked to seventeen foot pounds.", "filter_torque", "17"),
         ("I put in seven ports.", "oil_added", "7"),
         ("The wire is thirty two thousand.", "lockwire_diameter", "0.032"),

@@ -76,7 +76,7 @@ DRAFT = "job_id, 'confirmed', name, position, kind, value, unit, media, start_s,
         ("UPDATE job SET closed_by = 'Another' WHERE id = 1", "job 1: is not open or closed as"),
         (
             f"INSERT INTO draft SELECT 9, {DRAFT}, heard, confidence, doubts, alternatives, quad,"
-            " also FROM draft WHERE id = 1",
+            " also, said FROM draft WHERE id = 1",
             "draft 9: is confirmed, but there is no decision",
         ),
     ],

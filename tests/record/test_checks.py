@@ -13,7 +13,7 @@ from tests.record.conftest import BEGAN, WHO, draft
 
 LAST = Known(
     last_tach=Decimal("2345.6"),
-    last_hobbs=Decimal("3100.0"),
+    last_hour_meter=Decimal("3100.0"),
     last_date=date(2026, 3, 4),
     sump_capacity=Decimal(8),
     filter_torque=(Decimal(16), Decimal(18)),
@@ -53,9 +53,9 @@ def entered(store, name, *values, unit="qt"):
             "297.1 h more than the last known 2345.6 h of 2026-03-04: not poss",
         ),
         # a clock runs 24 h a day at most: 264 h
-        ("hobbs_time", "3364.0", ""),
-        ("hobbs_time", "3364.1", "not possible yet"),
-        ("hobbs_time", "310.0", "lower than"),
+        ("hour_meter_time", "3364.0", ""),
+        ("hour_meter_time", "3364.1", "not possible yet"),
+        ("hour_meter_time", "310.0", "lower than"),
     ],
 )
 def test_a_meter_runs_forward_and_no_faster_than_time(store, name, value, said):
@@ -65,10 +65,10 @@ def test_a_meter_runs_forward_and_no_faster_than_time(store, name, value, said):
 
 
 def test_both_meters_are_doubted_where_the_tach_outran_the_clock(store):
-    given = [draft("tach_time", "2395.6", unit="h"), draft("hobbs_time", "3140.0", unit="h")]
+    given = [draft("tach_time", "2395.6", unit="h"), draft("hour_meter_time", "3140.0", unit="h")]
     with store.session() as session:
         made = add_doubts(session, given, LAST)
-    assert all("tach ran 50.0 h, the Hobbs meter only 40.0 h" in d.doubts[0] for d in made)
+    assert all("tach ran 50.0 h, the hour meter only 40.0 h" in d.doubts[0] for d in made)
 
 
 def test_a_meter_that_jumps_further_than_ever_is_doubted(store):

@@ -7,6 +7,7 @@ import sys
 import tempfile
 import textwrap
 from contextlib import contextmanager
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -20,7 +21,9 @@ from sqlmodel import SQLModel
 import record.store
 from record import chain, entries, jobs, media, queue, search
 from record.errors import RefusedError, StoreError
+from record.rows import columns
 from record.store import FILE, HEAD, Store
+from record.tables import EntryRow
 from tests.record.conftest import BEGAN, WHO, draft
 
 
@@ -53,16 +56,40 @@ def test_a_record_of_the_first_version_is_brought_up_with_all_that_is_in_it(
         patched.setattr(command, "upgrade", only_the_first)
         old = Store.open(home)
     with old.session() as session:
-        queue.put(session, jobs.job_for(session, BEGAN), [draft()])
+        job = jobs.job_for(session, BEGAN)
+        for made in (draft(), draft("hobbs_time", "3178.4", unit="h")):
+            row = {"job_id": job, "state": "waiting", **columns(made)}
+            del row["said"]  # the first version had no such column
+            places = ", ".join(f":{name}" for name in row)
+            told = f"INSERT INTO draft ({', '.join(row)}) VALUES ({places})"
+            session.connection().execute(text(told), row)
     old.close()
     with pytest.raises(StoreError, match="another version"):
         Store.open(home, read_only=True)
     new = Store.open(home)
     with new.session() as session:
-        assert [q.draft for q in queue.drafts(session)] == [draft()]
+        renamed = draft("hour_meter_time", "3178.4", unit="h")
+        assert [q.draft for q in queue.drafts(session)] == [draft(), renamed]
+        named = session.connection().execute(text("SELECT name FROM draft WHERE id = 2"))
+        assert named.scalar_one() == "hour_meter_time"
         found = session.connection().execute(text("SELECT version_num FROM alembic_version"))
         assert found.scalars().all() == [HEAD]
     new.close()
+
+
+def test_an_entry_keeps_the_name_it_was_sealed_with_and_is_read_under_the_new_one(store: Store):
+    with store.session() as session:
+        job = jobs.job_for(session, BEGAN)
+        old = entries.enter(
+            session, chain.decide(session, job, "add", WHO), draft(unit="h"), Decimal(3178)
+        )
+        row = session.get_one(EntryRow, old.id)
+        values = row.model_dump(exclude={"id", "prev", "hash", "name", "supersedes"})
+        sealed = chain.enter(session, **values, name="hobbs_time")
+        (found,) = entries.entries(session, job, "hour_meter_time")
+        assert (found.id, found.name, sealed.name) == (sealed.id, "hour_meter_time", "hobbs_time")
+        assert entries.correct(session, sealed.id, "3179", WHO, "misread").name == "hour_meter_time"
+        assert chain.prove(session) is None
 
 
 def test_a_step_that_fails_midway_leaves_nothing_behind(home: Path, monkeypatch):

@@ -95,7 +95,7 @@ def test_the_crop_of_a_photo_that_lies_on_its_side_is_what_was_read(
     with filled.desk.store.session() as session:
         seen = PhotoText(row.name, (400, 600), "tach", (Reading("drum", "1", quad, 0.9),), "made")
         media.keep_photo_text(session, row.id, seen)
-        read = draft("hobbs_time", "1802.3", row.name, 0, unit="h", quad=quad)
+        read = draft("hour_meter_time", "1802.3", row.name, 0, unit="h", quad=quad)
         (number,) = queue.put(session, filled.job, [read])
     cut = Image.open(io.BytesIO(client.get(f"/draft/{number}/crop").content)).convert("RGB")
     r, g, _ = cut.getpixel((cut.width // 2, cut.height // 2))
