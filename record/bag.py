@@ -29,7 +29,7 @@ README = """An aircraft's service record, as a bag (BagIt, RFC 8493).
 originals/      the memos and photos as captured, named after their own names and SHA-256
 transcripts/    what was heard in each memo (WebVTT)
 entries/        the draft logbook entry and the service record of each job, as text and PDF
-csv/            jobs, media, entries, decisions and laboratory reports as tables
+csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables
 record.json     the whole record; record.schema.json says what each column means
 aircraft.toml   the aircraft's profile, where there was one
 
@@ -187,7 +187,7 @@ def _clock(ms: int) -> str:
 
 
 def _tables(document: dict[str, Any]) -> Iterable[tuple[str, bytes]]:
-    for name in ("job", "media", "entry", "decision", "lab_report"):
+    for name in ("job", "media", "entry", "decision", "arrangement", "lab_report"):
         rows = [_readable(row) for row in document["tables"][name]]
         out = io.StringIO()
         columns = schema()["properties"]["tables"]["properties"][name]["items"]["properties"]

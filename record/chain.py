@@ -1,8 +1,8 @@
-"""The chain of the record: each decision and entry carries the hash of the one before it.
+"""The chain of the record: each decision, entry and arrangement carries the hash of the one before.
 
-Decisions and entries share one numbering, so a row taken out leaves a gap and a row changed breaks
-its hash. Rows cut off the end leave no gap, but the drafts and jobs that they decided then do not
-follow from the decisions any more. Keep `head` elsewhere too (an export does).
+They share one numbering, so a row taken out leaves a gap and a row changed breaks its hash. Rows
+cut off the end leave no gap, but the drafts, jobs and media that they decided then do not follow
+from them any more. Keep `head` elsewhere too (an export does).
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from sqlalchemy import text
 from sqlmodel import Session, SQLModel, col, select
 
 from record.errors import RefusedError
-from record.tables import DecisionRow, DraftRow, EntryRow, JobRow
+from record.tables import ArrangementRow, DecisionRow, DraftRow, EntryRow, JobRow, MediaRow
 from record.values import dump, now
 
 START = "0" * 64
@@ -27,8 +27,11 @@ STATES = {  # of a draft, by the last decision on it
     "reject": "rejected",
     "undo": "waiting",
 }
+ASIDE = "aside"  # of a draft that waited when what it was read from was moved or set aside
+LINKS = (DecisionRow, EntryRow, ArrangementRow)
 ENTERS = ("confirm", "add", "amend", "correct", "withdraw")  # decisions that make an entry
-Row = TypeVar("Row", DecisionRow, EntryRow)
+Link = DecisionRow | EntryRow | ArrangementRow
+Row = TypeVar("Row", DecisionRow, EntryRow, ArrangementRow)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +93,37 @@ def enter(session: Session, **values: Any) -> EntryRow:
     return _link(session, EntryRow(**_next(session), **values))
 
 
+def arrange(
+    session: Session,
+    job: int,
+    action: str,
+    by: str,
+    *,
+    was: str,
+    becomes: str,
+    because: str = "",
+    media: int | None = None,
+) -> ArrangementRow:
+    """Add to the record what a person did to a job, or to a memo or photo of it."""
+    row = ArrangementRow(
+        **_next(session),
+        job_id=job,
+        media_id=media,
+        action=action,
+        was=was,
+        becomes=becomes,
+        by=person(by),
+        at=now(),
+        because=" ".join(because.split()),
+    )
+    return _link(session, row)
+
+
 def head(session: Session) -> tuple[int, str]:
     """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
     rows = (
         session.exec(select(t.id, t.hash).order_by(col(t.id).desc()).limit(1)).first()
-        for t in (DecisionRow, EntryRow)
+        for t in LINKS
     )
     return max(((r[0], r[1]) for r in rows if r), default=(0, START))
 
@@ -113,7 +142,7 @@ def _link(session: Session, row: Row) -> Row:
     return row
 
 
-def sealed(row: DecisionRow | EntryRow) -> str:
+def sealed(row: Link) -> str:
     """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON.
 
     A column `said` without a value is left out.
@@ -125,11 +154,13 @@ def sealed(row: DecisionRow | EntryRow) -> str:
 def prove(session: Session) -> Broken | None:
     """Walk the whole chain; give the first break, or None where every link holds.
 
-    What lies beside the chain must follow from it too: decided drafts, closed jobs.
+    What lies beside the chain must follow from it too: decided drafts, closed jobs, and what was
+    moved or set aside.
     """
-    rows: list[DecisionRow | EntryRow] = [
+    rows: list[Link] = [
         *session.exec(select(DecisionRow)).all(),
         *session.exec(select(EntryRow)).all(),
+        *session.exec(select(ArrangementRow)).all(),
     ]
     seal = START
     rows.sort(key=lambda row: row.id)
@@ -142,10 +173,10 @@ def prove(session: Session) -> Broken | None:
         if row.hash != sealed(row):
             return Broken(place, what, "is not what was written")
         seal = row.hash
-    return _followed(session, rows)
+    return _followed(session, rows) or _arranged(session, rows)
 
 
-def _followed(session: Session, rows: Sequence[DecisionRow | EntryRow]) -> Broken | None:
+def _followed(session: Session, rows: Sequence[Link]) -> Broken | None:
     """Compare what follows from the decisions with what lies beside them: entries, drafts, jobs."""
     decisions = [row for row in rows if isinstance(row, DecisionRow)]
     entered = {row.decision_id for row in rows if isinstance(row, EntryRow)}
@@ -156,7 +187,7 @@ def _followed(session: Session, rows: Sequence[DecisionRow | EntryRow]) -> Broke
     for draft in session.exec(select(DraftRow).order_by(col(DraftRow.id))):
         decided = last.get(draft.id)
         state = STATES[decided.action] if decided else "waiting"
-        if draft.state != state:
+        if draft.state != state and (draft.state, state) != (ASIDE, "waiting"):
             by = f"{decided.action} by {decided.by}" if decided else "no decision"
             return Broken(draft.id or 0, "draft", f"is {draft.state}, but there is {by}")
         if decided and state != "waiting" and decided.draft != _frozen(draft):
@@ -165,6 +196,30 @@ def _followed(session: Session, rows: Sequence[DecisionRow | EntryRow]) -> Broke
     for job in session.exec(select(JobRow).order_by(col(JobRow.id))):
         if job.closed_by != closed.get(job.id or 0):
             return Broken(job.id or 0, "job", "is not open or closed as was decided")
+    return None
+
+
+def _arranged(session: Session, rows: Sequence[Link]) -> Broken | None:
+    """Compare where media and jobs belong with what people last said of it."""
+    last: dict[tuple[str, int, str], ArrangementRow] = {}
+    for row in rows:
+        if isinstance(row, ArrangementRow):
+            what = "media" if row.media_id else "job"
+            about = {"split": "move", "join": "move", "back": "aside"}.get(row.action, row.action)
+            last[what, row.media_id or row.job_id, about] = row
+    for (what, number, about), row in last.items():
+        now_: Any = session.get(MediaRow if what == "media" else JobRow, number)
+        if now_ is None:
+            return Broken(number, what, "was arranged and is not there")
+        stands = {
+            "move": getattr(now_, "job_id", None),
+            "kind": now_.kind,
+            "aircraft": getattr(now_, "aircraft", None) or "",
+            "aside": ASIDE if now_.aside else "",
+            "clock": getattr(now_, "began", None),
+        }
+        if about in stands and str(stands[about]) != row.becomes:
+            return Broken(number, what, f"is not as {row.by} said ({row.action} at link {row.id})")
     return None
 
 

@@ -17,6 +17,7 @@ from record import chain, lab
 from record.errors import IntegrityError, RefusedError
 from record.store import HEAD
 from record.tables import (
+    ArrangementRow,
     DecisionRow,
     DraftRow,
     EntryRow,
@@ -37,6 +38,7 @@ TABLES: tuple[type[SQLModel], ...] = (
     DraftRow,
     DecisionRow,
     EntryRow,
+    ArrangementRow,
     LabReportRow,
 )
 

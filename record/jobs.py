@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import func
 from sqlmodel import Session, col, select
 
+from capture.observed import Instant
 from record import chain
 from record.errors import RefusedError
 from record.tables import DraftRow, JobRow, MediaRow
@@ -15,11 +16,18 @@ from record.values import moment, now
 
 ONE_JOB = timedelta(hours=24)  # media that lie this close together belong to one job
 KIND = "oil-and-filter"
+WEAK_S = 12 * 3600.0  # a time that may be off by more than this does not tell the day
+UNKNOWN = "free"  # the kind of a job before anything was said that tells
+NOT_YET = "nothing was said yet that tells"
 
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A piece of work. `first`, `last` are when its media began; `waiting` counts open drafts."""
+    """A piece of work. `first`, `last` are when its media began; `waiting` counts open drafts.
+
+    `offered` says from what its kind was offered, and is empty once a person has said the kind.
+    What is `aside` is kept and not counted.
+    """
 
     id: int
     kind: str
@@ -30,6 +38,8 @@ class Job:
     first: datetime | None
     last: datetime | None
     waiting: int
+    offered: str = ""
+    aside: bool = False
 
     @property
     def is_open(self) -> bool:
@@ -41,43 +51,83 @@ def job_for(
     session: Session,
     when: datetime | None,
     *,
-    kind: str = KIND,
+    kind: str | None = KIND,
     job: int | None = None,
     new: bool = False,
     aircraft: str | None = None,
 ) -> int:
     """Give the job of media of this moment: `job` if named, else one open and near, else new.
 
-    Near means within 24 h of its media; where the moment or the job's media are not known, the
-    newest open job of this kind and aircraft will do. Raises RefusedError for a job that is closed
-    or not there.
+    Near means within 24 h of its media, those of a weak time left out (`is_weak`); where the
+    moment or the job's media are not known, the newest open job of this kind and aircraft will do.
+    With `kind` None a job of any kind will, and a new one has none yet: see `offer`. Raises
+    RefusedError for a job that is closed or not there.
     """
     if job is not None:
         return need_open(session, job).id or 0
     if not new:
         query = select(JobRow).where(
-            col(JobRow.closed_at).is_(None), JobRow.kind == kind, col(JobRow.aircraft) == aircraft
+            col(JobRow.closed_at).is_(None),
+            col(JobRow.aside).is_(False),
+            col(JobRow.aircraft) == aircraft,
         )
+        if kind is not None:
+            query = query.where(JobRow.kind == kind)
         for row in session.exec(query.order_by(col(JobRow.id).desc())):
             if _near(session, row.id or 0, when):
                 return row.id or 0
-    row = JobRow(kind=kind, aircraft=aircraft, opened_at=now())
+    row = JobRow(
+        kind=kind or UNKNOWN,
+        aircraft=aircraft,
+        opened_at=now(),
+        offered="" if kind else NOT_YET,
+    )
     session.add(row)
     session.flush()
     return row.id or 0
 
 
+def offer(session: Session, job: int, kind: str, why: str) -> None:
+    """Give a job the kind that what was said tells, until a person has said it; `why` is shown."""
+    row = session.get(JobRow, job)
+    if row and row.offered and row.closed_at is None and (row.kind, row.offered) != (kind, why):
+        row.kind, row.offered = kind, why
+        session.add(row)
+        session.flush()
+
+
 def _near(session: Session, job: int, when: datetime | None) -> bool:
-    first, last = _span(session, job)
-    if when is None or first is None or last is None:
+    sure, weak = _began(session, job)
+    if when is None or not (sure or weak):
         return True
-    return first - ONE_JOB <= when <= last + ONE_JOB
+    if sure:
+        return min(sure) - ONE_JOB <= when <= max(sure) + ONE_JOB
+    return any(abs(at - when) <= ONE_JOB for at in weak)  # each by itself: they make no range
+
+
+def _began(session: Session, job: int) -> tuple[list[datetime], list[datetime]]:
+    """Give when the media of a job began: those of a sure time, and those of a weak one."""
+    query = select(MediaRow).where(
+        MediaRow.job_id == job, col(MediaRow.began).is_not(None), col(MediaRow.aside).is_(False)
+    )
+    found: tuple[list[datetime], list[datetime]] = [], []
+    for row in session.exec(query):
+        if row.began:
+            source, off = row.began_source or "file", row.began_uncertainty_s or 0.0
+            at = datetime.fromisoformat(row.began)
+            found[is_weak(Instant(at, source, off))].append(at)
+    return found
+
+
+def is_weak(began: Instant | None) -> bool:
+    """Tell whether a time is too weak to say on which day something was: it never widens a job."""
+    return began is None or began.source == "file" or began.uncertainty_s > WEAK_S
 
 
 def _span(session: Session, job: int) -> tuple[datetime | None, datetime | None]:
-    query = select(MediaRow.began).where(MediaRow.job_id == job, col(MediaRow.began).is_not(None))
-    began = session.exec(query.order_by(col(MediaRow.began_utc))).all()
-    return (moment(began[0]), moment(began[-1])) if began else (None, None)
+    sure, weak = _began(session, job)
+    every = sure or weak
+    return (min(every), max(every)) if every else (None, None)
 
 
 def need_open(session: Session, job: int) -> JobRow:
@@ -104,9 +154,11 @@ def get(session: Session, job: int) -> Job:
     return _job(session, row)
 
 
-def jobs(session: Session, aircraft: str | None = None) -> list[Job]:
-    """Give all jobs, of one aircraft if named, oldest first."""
+def jobs(session: Session, aircraft: str | None = None, *, every: bool = False) -> list[Job]:
+    """Give the jobs that count, of one aircraft if named, oldest first; or `every` one."""
     query = select(JobRow).order_by(col(JobRow.id))
+    if not every:
+        query = query.where(col(JobRow.aside).is_(False))
     rows = session.exec(query if aircraft is None else query.where(JobRow.aircraft == aircraft))
     return [_job(session, row) for row in rows.all()]
 
@@ -125,7 +177,9 @@ def _job(session: Session, row: JobRow) -> Job:
         row.closed_by,
         first,
         last,
-        waiting(session, job),
+        0 if row.aside else waiting(session, job),
+        row.offered,
+        row.aside,
     )
 
 

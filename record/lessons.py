@@ -57,7 +57,7 @@ def memos(session: Session, aircraft: str | None = None) -> list[Memo]:
     made = []
     for job in jobs.jobs(session, aircraft):
         decided = _decided(session, job.id)
-        for one in media.media(session, job.id):
+        for one in media.media(session, job.id, every=False):
             heard = media.transcript_of(session, one.id)
             if heard is not None:
                 here = sorted(decided.get(one.name, ()), key=lambda d: (d.start, d.draft))

@@ -35,7 +35,7 @@ class Media:
 
     `name` is what drafts call it: the file's own name (`original`), unless two different files of
     one batch share a name. `state` is kept, heard (or read, for a photo) or failed; `reason` then
-    says why. `job` is None until it is joined to one.
+    says why. `job` is None until it is joined to one. What is `aside` is kept and not counted.
     """
 
     id: int
@@ -49,6 +49,7 @@ class Media:
     state: str
     reason: str
     job: int | None
+    aside: bool = False
 
 
 def note(session: Session, kept: Kept, instant: Instant | None) -> Media:
@@ -74,9 +75,14 @@ def _name(session: Session, kept: Kept, instant: Instant | None) -> str:
     for twin in twins:
         then = moment(twin.began)
         if not (then and instant) or abs(then - instant.at) < SAME_BATCH:
-            stem, dot, ending = kept.name.rpartition(".")
-            return f"{stem or ending} ({kept.sha256[:8]}){dot}{ending if stem else ''}"
+            return own_name(kept.name, kept.sha256)
     return kept.name
+
+
+def own_name(name: str, sha256: str) -> str:
+    """Give a file's name with the beginning of its hash, by which it is told from its namesake."""
+    stem, dot, ending = name.rpartition(".")
+    return f"{stem or ending} ({sha256[:8]}){dot}{ending if stem else ''}"
 
 
 def _began(instant: Instant | None) -> dict[str, Any]:
@@ -108,6 +114,7 @@ def media_of(row: MediaRow) -> Media:
         row.state,
         row.reason,
         row.job_id,
+        row.aside,
     )
 
 
@@ -130,9 +137,11 @@ def find_media(session: Session, name: str, job: int | None = None) -> Media | N
     return media_of(row) if row else None
 
 
-def media(session: Session, job: int | None = None) -> list[Media]:
-    """Give all media, of one job if named, in the order in which they began."""
+def media(session: Session, job: int | None = None, *, every: bool = True) -> list[Media]:
+    """Give media in the order in which they began, of one job if named; not `every`: that count."""
     query = select(MediaRow).order_by(col(MediaRow.began_utc), col(MediaRow.id))
+    if not every:
+        query = query.where(col(MediaRow.aside).is_(False))
     rows = session.exec(query if job is None else query.where(MediaRow.job_id == job))
     return [media_of(row) for row in rows]
 
@@ -144,6 +153,11 @@ def join(session: Session, media_id: int, job: int) -> None:
         row.job_id = job
         session.add(row)
         session.flush()
+
+
+def homeless(session: Session) -> list[Media]:
+    """Give the media that are of no job yet: a run was ended before it came to that."""
+    return [m for m in media(session) if m.job is None]
 
 
 def unheard(session: Session, job: int | None = None) -> list[Media]:
@@ -241,9 +255,9 @@ def transcript_of(session: Session, media_id: int) -> Transcript | None:
     body = _body(session, media_id, "memo")
     if body is None:
         return None
-    began = get(session, media_id).began
+    now_ = get(session, media_id)
     heard = transcript_from_json(json.loads(body))
-    return Transcript(heard.media, heard.duration_s, heard.hearings, heard.speech, began)
+    return Transcript(now_.name, heard.duration_s, heard.hearings, heard.speech, now_.began)
 
 
 def photo_text_of(session: Session, media_id: int) -> PhotoText | None:
@@ -251,9 +265,9 @@ def photo_text_of(session: Session, media_id: int) -> PhotoText | None:
     body = _body(session, media_id, "photo")
     if body is None:
         return None
-    taken = get(session, media_id).began
+    now_ = get(session, media_id)
     seen = photo_from_json(json.loads(body))
-    return PhotoText(seen.media, seen.size, seen.subject, seen.readings, seen.reader, taken)
+    return PhotoText(now_.name, seen.size, seen.subject, seen.readings, seen.reader, now_.began)
 
 
 def observed(session: Session, job: int) -> dict[int, Transcript | PhotoText]:

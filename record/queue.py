@@ -47,7 +47,7 @@ def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
     query = select(DraftRow).where(DraftRow.job_id == job).order_by(col(DraftRow.id))
     rows = [(row, draft_of(row)) for row in session.exec(query)]
     waiting = {id(row): (row, old) for row, old in rows if row.state == WAITING}
-    decided = [(row, old) for row, old in rows if row.state != WAITING]
+    decided = [(row, old) for row, old in rows if row.state not in (WAITING, chain.ASIDE)]
     placed: dict[int, DraftRow] = {}
     made = list(drafts)
     for alike in (_same, _covers, _agrees):
@@ -128,11 +128,16 @@ def _already(entry: Entry) -> str:
 
 
 def drafts(session: Session, job: int | None = None, state: str | None = None) -> list[Queued]:
-    """Give drafts, of one job or state if named: doubts first, then in the order of speaking."""
+    """Give drafts, of one job or state if named: doubts first, then in the order of speaking.
+
+    Drafts of what was moved or set aside are left out, unless that state is named.
+    """
     query = select(DraftRow)
     if job is not None:
         query = query.where(DraftRow.job_id == job)
-    if state is not None:
+    if state is None:
+        query = query.where(DraftRow.state != chain.ASIDE)
+    else:
         query = query.where(DraftRow.state == state)
     made = (
         select(DecisionRow)
@@ -151,7 +156,7 @@ def _order(queued: Queued) -> tuple[bool, float, int]:
 
 def _queued(row: DraftRow, decision: Decision | None) -> Queued:
     # a draft that waits again after an undo has no decision that counts
-    counts = decision if row.state != WAITING else None
+    counts = decision if row.state not in (WAITING, chain.ASIDE) else None
     return Queued(row.id or 0, row.job_id, row.state, draft_of(row), counts)
 
 

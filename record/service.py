@@ -68,7 +68,7 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         tuple(n for n in (kind.required if kind else ()) if n not in names),
         tuple(n for n in (kind.usual if kind else ()) if n not in names),
         tuple(decisions(session, job)),
-        tuple(media.media(session, job)),
+        tuple(media.media(session, job, every=False)),
         _day(found, counting),
     )
 

@@ -16,7 +16,11 @@ def _ref(target: str, *, nullable: bool = False, index: bool = True) -> Column[i
 
 
 class JobRow(SQLModel, table=True):
-    """One piece of work on one aircraft. Frozen once `closed_at` is set."""
+    """One piece of work on one aircraft. Frozen once `closed_at` is set.
+
+    `offered` says from what its kind was offered, and is empty once a person has said the kind; a
+    job that is `aside` is kept and not counted.
+    """
 
     __tablename__ = "job"
 
@@ -26,13 +30,16 @@ class JobRow(SQLModel, table=True):
     opened_at: str
     closed_at: str | None = None
     closed_by: str | None = None
+    offered: str = ""
+    aside: bool = False
 
 
 class MediaRow(SQLModel, table=True):
     """A memo or photo in the vault.
 
     `state` is kept, heard or failed (then `reason` says why). `original` is the name it came with,
-    `name` the one that drafts use: the same, unless two files of one day share a name.
+    `name` the one that drafts use: the same, unless two files of one day share a name. What is
+    `aside` is kept and not counted.
     """
 
     __tablename__ = "media"
@@ -52,6 +59,7 @@ class MediaRow(SQLModel, table=True):
     state: str = Field(default="kept", index=True)
     reason: str = ""
     job_id: int | None = Field(default=None, sa_column=_ref("job.id", nullable=True))
+    aside: bool = False
 
 
 class TranscriptRow(SQLModel, table=True):
@@ -84,9 +92,10 @@ class SegmentRow(SQLModel, table=True):
 
 
 class DraftRow(SQLModel, table=True):
-    """A draft of the queue. `state` is waiting, confirmed, amended or rejected.
+    """A draft of the queue. `state` is waiting, confirmed, amended, rejected or aside.
 
-    `said` is the value with its unit as it was said, where that is not the field's unit.
+    `said` is the value with its unit as it was said, where that is not the field's unit. A draft is
+    aside where what it was read from was moved or set aside before anybody decided it.
     """
 
     __tablename__ = "draft"
@@ -163,6 +172,30 @@ class EntryRow(SQLModel, table=True):
     by: str
     at: str
     text: str = Field(sa_column=Column(Text, nullable=False))
+    prev: str
+    hash: str
+
+
+class ArrangementRow(SQLModel, table=True):
+    """What a named person did to where memos, photos and jobs belong. Only ever added to.
+
+    `action` is move, split, join, kind, aircraft, aside, back or clock; `media_id` is the memo or
+    photo it was done to, None where it was done to the job. `was` and `becomes` are the number of a
+    job, a kind, a registration or a moment, empty for none. It is a link of the same chain as
+    decisions and entries, and `id` its place there.
+    """
+
+    __tablename__ = "arrangement"
+
+    id: int = Field(sa_column=Column(Integer, primary_key=True, autoincrement=False))
+    job_id: int = Field(sa_column=_ref("job.id"))
+    media_id: int | None = Field(default=None, sa_column=_ref("media.id", nullable=True))
+    action: str
+    was: str
+    becomes: str
+    by: str
+    at: str
+    because: str
     prev: str
     hash: str
 

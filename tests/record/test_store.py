@@ -55,14 +55,15 @@ def test_a_record_of_the_first_version_is_brought_up_with_all_that_is_in_it(
     with monkeypatch.context() as patched:
         patched.setattr(command, "upgrade", only_the_first)
         old = Store.open(home)
-    with old.session() as session:
-        job = jobs.job_for(session, BEGAN)
+    with old.session() as session:  # as that version wrote it: its tables had fewer columns
+        at = BEGAN.isoformat()
+        add = session.connection().execute
+        add(text(f"INSERT INTO job (id, kind, opened_at) VALUES (1, 'oil-and-filter', '{at}')"))
         for made in (draft(), draft("hobbs_time", "3178.4", unit="h")):
-            row = {"job_id": job, "state": "waiting", **columns(made)}
-            del row["said"]  # the first version had no such column
+            row = {"job_id": 1, "state": "waiting", **columns(made)}
+            del row["said"]
             places = ", ".join(f":{name}" for name in row)
-            told = f"INSERT INTO draft ({', '.join(row)}) VALUES ({places})"
-            session.connection().execute(text(told), row)
+            add(text(f"INSERT INTO draft ({', '.join(row)}) VALUES ({places})"), row)
     old.close()
     with pytest.raises(StoreError, match="another version"):
         Store.open(home, read_only=True)
@@ -72,6 +73,8 @@ def test_a_record_of_the_first_version_is_brought_up_with_all_that_is_in_it(
         assert [q.draft for q in queue.drafts(session)] == [draft(), renamed]
         named = session.connection().execute(text("SELECT name FROM draft WHERE id = 2"))
         assert named.scalar_one() == "hour_meter_time"
+        (job,) = jobs.jobs(session)
+        assert (job.offered, job.aside) == ("", False)
         found = session.connection().execute(text("SELECT version_num FROM alembic_version"))
         assert found.scalars().all() == [HEAD]
     new.close()
