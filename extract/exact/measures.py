@@ -1,0 +1,118 @@
+"""Units as they are said, the foreign ones and the misheard ones too: what units.toml has and more.
+
+`extract.exact.quantities` keeps the units of the reading by rules; this door knows those besides
+that no field is kept in (a decilitre, turns a centimetre), in `data/exact.toml`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Context, Decimal
+from fractions import Fraction
+from functools import cache
+
+from extract.exact.quantities import Unit, units
+from extract.words.lists import table
+from extract.words.parts import Part
+
+# words that may stand between a number and its unit
+_BETWEEN = (
+    "of a",
+    "of an",
+    "full",
+    "whole",
+    "u s",
+    "us",
+    "complete",
+    "good",
+    "solid",
+    "even",
+    "fluid",
+)
+_SINGLE = frozenset("lcfhvn")
+_CONTEXT = Context(prec=28)
+
+
+@cache
+def all_units() -> Mapping[str, Unit]:
+    """Give every unit by its name, those of `data/exact.toml` among them."""
+    made = dict(units())
+    for name, raw in table("exact")["units"].items():
+        if "like" not in raw:
+            top, _, bottom = raw["factor"].partition("/")
+            factor = Fraction(top) / Fraction(bottom or "1")
+            made[name] = Unit(name, raw["dimension"], factor, Fraction(0))
+    return made
+
+
+@cache
+def _phrases() -> Mapping[str, tuple[tuple[tuple[str, ...], Unit, bool], ...]]:
+    """Give the phrases by their first word, longest first: words, unit, whether it is a slip."""
+    rows: dict[tuple[str, ...], tuple[Unit, bool]] = {}
+    for name, raw in table("units").items():
+        for phrase in raw["says"]:
+            rows.setdefault(tuple(phrase.split()), (all_units()[name], False))
+    for name, raw in table("exact")["units"].items():
+        for phrase in raw["says"]:
+            unit = all_units()[raw.get("like", name)]
+            rows.setdefault(tuple(phrase.split()), (unit, "like" in raw))
+    made: dict[str, list[tuple[tuple[str, ...], Unit, bool]]] = {}
+    for words in sorted(rows, key=len, reverse=True):
+        made.setdefault(words[0], []).append((words, *rows[words]))
+    return {first: tuple(found) for first, found in made.items()}
+
+
+def unit_here(parts: Sequence[Part], at: int) -> tuple[Unit, int] | None:
+    """Give the unit whose words begin at a part, the longest first, and where they end."""
+    if at >= len(parts):
+        return None
+    for words, unit, _ in _phrases().get(parts[at].norm, ()):
+        end = at + len(words)
+        if tuple(part.norm for part in parts[at:end]) != words:
+            continue
+        if any(part.after.strip(".") for part in parts[at : end - 1]):
+            continue
+        if words == ("in",) and not parts[at].glued:
+            continue
+        return unit, end
+    return None
+
+
+def unit_behind(parts: Sequence[Part], end: int) -> tuple[Unit, int] | None:
+    """Give the unit said of a number that ends at a part: *quarts*, *of a millimetre*, *full*."""
+    if end >= len(parts) or (parts[end - 1].after and not parts[end].glued):
+        return None
+    if (found := unit_here(parts, end)) is not None:
+        return found
+    for skip in _BETWEEN:
+        words = skip.split()
+        if [p.norm for p in parts[end : end + len(words)]] == words:
+            return unit_here(parts, end + len(words))
+    return None
+
+
+def mentions(parts: Sequence[Part]) -> tuple[tuple[int, Unit], ...]:
+    """Give every place where a unit is named in full, with or without a number: *in bar, mind*."""
+    made = []
+    at = 0
+    while at < len(parts):
+        found = unit_here(parts, at)
+        if found is None or (found[1] == at + 1 and parts[at].norm in _SINGLE and at == 0):
+            at += 1
+            continue
+        lone = found[1] == at + 1 and parts[at].norm in _SINGLE
+        if not lone or parts[at].glued or parts[at - 1].norm[-1:].isdecimal():
+            made.append((at, found[0]))
+        at = found[1]
+    return tuple(made)
+
+
+def brought(value: Decimal, unit: Unit, target: Unit) -> Decimal:
+    """Bring a value to another unit of its dimension, exactly or to 28 figures.
+
+    Raises ValueError if the dimensions differ.
+    """
+    if unit.dimension != target.dimension:
+        raise ValueError(f"{unit.name} is no measure of {target.dimension}")
+    exact = (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
+    return _CONTEXT.divide(Decimal(exact.numerator), Decimal(exact.denominator))

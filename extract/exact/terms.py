@@ -1,0 +1,313 @@
+"""Parts to the terms of a number: its words, and what a recogniser makes of them.
+
+Terms stand in a row without a pause. Three in a row make one atom where they are said together:
+*twenty-three* is one group, *two hundred and forty* one cardinal; a run is a row of atoms.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import cache
+
+from extract.exact.measures import unit_here
+from extract.words.lists import DIGITS, TEENS, TENS, table
+from extract.words.parts import Part
+
+_THOUSANDS = re.compile(r"^\d{1,3}(,\d{3})+(\.\d+)?$")
+_PLAIN = re.compile(r"^\d+(\.\d+)?$|^\.\d+$")
+_COMMA = re.compile(r"^(\d{1,3}(?:\.\d{3})+|\d+),(\d{1,2}|\d{3,4})$")  # 1.288,5 and 0,45
+_COLON = re.compile(r"^(\d):(\d\d)$")  # "1:85", as recognition writes *one eighty-five*
+_REPEATS = {"double": 2, "triple": 3, "treble": 3}
+_BEHIND_TO = frozenset(
+    [
+        "the",
+        "a",
+        "an",
+        "each",
+        "every",
+        "it",
+        "that",
+        "this",
+        "get",
+        "be",
+        "my",
+        "do",
+        "spec",
+        "his",
+    ]
+)
+_LARGE = ("hundred", "hundreds", "thousand", "grand")
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One word of a number: `kind` D digit, T teen, Y tens, H hundred, K thousand, F figures.
+
+    `text` are its figures; it stands in the parts from `start` up to `end`. `soft` says that it is
+    another word that only sounds so.
+    """
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    soft: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Atom:
+    """Terms said together: `kind` d digits, g a group below a hundred, c a cardinal, f figures."""
+
+    kind: str
+    text: str
+    start: int
+    end: int
+    soft: bool = False
+    plain_end: int = 0
+
+    @property
+    def value(self) -> Decimal:
+        """Give the number that its figures write."""
+        return Decimal(self.text)
+
+
+@cache
+def joins() -> Mapping[str, frozenset[str]]:
+    """Give the words for *and*, *point*, *half* and the like, slips among them."""
+    return {name: frozenset(words) for name, words in table("exact")["joins"].items()}
+
+
+@cache
+def _slips() -> Mapping[tuple[str, ...], str]:
+    made: dict[tuple[str, ...], str] = {}
+    for heard, meant in table("exact")["slips"].items():
+        made[tuple(heard.split())] = meant
+    return made
+
+
+def _hard(norm: str) -> tuple[str, str] | None:
+    if norm in DIGITS:
+        return "D", DIGITS[norm]
+    if norm in TEENS and norm != "dozen":
+        return "T", TEENS[norm]
+    if norm in TENS:
+        return "Y", TENS[norm]
+    if norm in _LARGE:
+        return ("H", "100") if norm.startswith("hundred") else ("K", "1000")
+    return _figures(norm)
+
+
+def _figures(norm: str) -> tuple[str, str] | None:
+    if not norm[:1].isdecimal() and not (norm[:1] == "." and norm[1:2].isdecimal()):
+        return None
+    if _PLAIN.match(norm):
+        return "F", norm
+    if _THOUSANDS.match(norm) and not norm.startswith("0,"):
+        return "F", norm.replace(",", "")
+    if found := _COMMA.match(norm):
+        return "F", f"{found[1].replace('.', '')}.{found[2]}"
+    if found := _COLON.match(norm):
+        return "F", found[1] + found[2]
+    return None
+
+
+def term_at(parts: Sequence[Part], i: int) -> Term | None:
+    """Give the term that begins at a part, whatever stands around it."""
+    norm = parts[i].norm
+    slips = _slips()
+    if i + 1 < len(parts) and not parts[i].after and (norm, parts[i + 1].norm) in slips:
+        found = _hard(slips[norm, parts[i + 1].norm])
+        if found is not None and not (norm == "for" and parts[i + 1].glued):
+            return Term(*found, i, i + 2, soft=True)
+    if (norm,) in slips:
+        found = _hard(slips[norm,])
+        return Term(*found, i, i + 1, soft=True) if found else None
+    found = _hard(norm)
+    return Term(*found, i, i + 1) if found else None
+
+
+def soft_at(parts: Sequence[Part], i: int, behind: Term | None) -> Term | None:
+    """*to*, *too*, *for* as a figure, where the words around need one.
+
+    `behind` is the term right before it, None at the beginning.
+    """
+    word = table("exact")["soft"].get(parts[i].norm)
+    if word is None:
+        return None
+    made = Term("D", DIGITS[word], i, i + 1, soft=True)
+    after, ahead = parts[i].after, parts[i + 1].norm if i + 1 < len(parts) else ""
+    following = term_at(parts, i + 1) if ahead and not after else None
+    if behind is None:
+        return made if _opens(parts, i, following) else None
+    if after or not ahead:
+        return made
+    if ahead in joins()["point"] or ahead in ("over", "psi", "volts", "thou", "degrees"):
+        return made
+    if parts[i].norm == "too" and ahead not in _BEHIND_TO:
+        return made
+    dialled = behind.kind == "D" and following is not None and following.kind == "D"
+    longer = behind.start > 0 and term_at(parts, behind.start - 1) is not None
+    after_next = term_at(parts, following.end) if following and following.end < len(parts) else None
+    return made if dialled and (longer or after_next is not None) else None
+
+
+def _opens(parts: Sequence[Part], i: int, following: Term | None) -> bool:
+    """Say whether a soft figure may begin a number: *for and a half*, *too point two*."""
+    if i + 1 >= len(parts) or parts[i].after:
+        return False
+    ahead = parts[i + 1].norm
+    if (unit := unit_here(parts, i + 1)) is not None:
+        return unit[0].dimension in ("volume", "torque", "pressure") and unit[1] > i + 1
+    if ahead in joins()["point"] and ahead not in ("comma", "dot", "pint"):
+        return i + 2 < len(parts) and (
+            term_at(parts, i + 2) is not None or parts[i + 2].norm in table("exact")["soft"]
+        )
+    if ahead in ("and", "in", "an") and [p.norm for p in parts[i + 2 : i + 3]] == ["a"]:
+        return i + 3 < len(parts) and parts[i + 3].norm in joins()["half"] | joins()["quarter"]
+    digits = following is not None and following.kind in "DHK" and parts[i].norm in ("too", "to")
+    if not digits or following is None:
+        return False
+    if following.kind in "HK":
+        return following.text != "1000" or parts[i].norm == "too"
+    return following.text == "0" or parts[i].norm == "too"
+
+
+def atoms_at(parts: Sequence[Part], i: int) -> list[Atom]:
+    """Give the atoms of the run that begins at a part: as far as terms go on without a pause."""
+    terms = _terms(parts, i)
+    made: list[Atom] = []
+    at = 0
+    while at < len(terms):
+        length = _cardinal_length(parts, terms, at)
+        if length:
+            made.append(_cardinal(parts, terms[at : at + length]))
+            at += length
+            continue
+        term = terms[at]
+        ahead = terms[at + 1] if at + 1 < len(terms) else None
+        if term.kind == "Y" and ahead is not None and ahead.kind == "D" and ahead.text != "0":
+            text = str(int(term.text) + int(ahead.text))
+            soft = ahead.soft and ahead.end - ahead.start == 1
+            made.append(Atom("g", text, term.start, ahead.end, soft, term.end))
+            at += 2
+            continue
+        kind = {"D": "d", "F": "f", "H": "c", "K": "c"}.get(term.kind, "g")
+        made.append(Atom(kind, term.text, term.start, term.end, term.soft))
+        at += 1
+    return made
+
+
+def _terms(parts: Sequence[Part], i: int) -> list[Term]:
+    """Collect terms from a part on: hard ones, soft ones where they are needed, *double two*."""
+    made: list[Term] = []
+    while i < len(parts):
+        if made and not _goes_on(parts, i, made):
+            break
+        norm = parts[i].norm
+        if norm in _REPEATS and i + 1 < len(parts) and not parts[i].after:
+            twice = term_at(parts, i + 1)
+            if twice is not None and twice.kind == "D":
+                made += [Term("D", twice.text, i, twice.end, twice.soft)] * _REPEATS[norm]
+                i = twice.end
+                continue
+        term = term_at(parts, i) or soft_at(parts, i, made[-1] if made else None)
+        if term is None:
+            if not (made and _and_inside(parts, i, made)):
+                break
+            i += 1
+            continue
+        made.append(term)
+        i = term.end
+    return made
+
+
+def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
+    """A pause ends a run, save in figures read one by one and behind hundreds, up to a point."""
+    after = parts[i - 1].after
+    if not after:
+        return True
+    if after.strip(",…") and after.strip(",….") != "":
+        return False
+    last = made[-1]
+    if after == "," and last.text == "0" and i + 1 < len(parts):
+        return parts[i].norm in DIGITS and parts[i + 1].norm in ("point", "decimal")
+    if last.kind not in "DHK":
+        return False
+    count, k = (len(made) if last.kind == "D" else 4), i
+    while k < len(parts) and (term := term_at(parts, k)) is not None:
+        if last.kind == "D" and term.kind != "D":
+            return False
+        count, k = count + 1, term.end
+    ahead = parts[k].norm if k < len(parts) else ""
+    return count >= 4 and ahead in ("point", "decimal", "dot")
+
+
+def _and_inside(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
+    """*two hundred and forty*: the *and* within a cardinal."""
+    if parts[i].norm not in ("and", "an") or made[-1].kind not in "HK" or parts[i].after:
+        return False
+    ahead = term_at(parts, i + 1) if i + 1 < len(parts) else None
+    if ahead is None or ahead.kind not in "DTY":
+        return False
+    behind = parts[ahead.end].norm if ahead.end < len(parts) else ""
+    fraction = joins()["half"] | joins()["quarter"] | joins()["tenth"] | joins()["eighth"]
+    return behind not in fraction
+
+
+def _cardinal_length(parts: Sequence[Part], terms: Sequence[Term], at: int) -> int:
+    """Give how many terms from `at` make one cardinal with *hundred* or *thousand*, else 0."""
+    small = _small_length(terms, at)
+    k = at + small
+    if k >= len(terms) or terms[k].kind not in "HK":
+        return 0
+    if small == 0 and at > 0 and terms[at - 1].kind not in "DTYF":
+        return 0
+    length = small
+    while k < len(terms) and terms[k].kind in "HK":
+        length, kind = length + 1, terms[k].kind
+        k += 1
+        tail = _small_length(terms, k)
+        larger = terms[k + tail].kind if k + tail < len(terms) else ""
+        if (kind, larger) in (("K", "H"), ("H", "K")):
+            length, k = length + tail, k + tail
+            continue
+        if kind == "K" and tail == 1 and terms[k].kind == "D" and k + 1 < len(terms):
+            more = _small_length(terms, k + 1)  # "three thousand seven fifty"
+            tail += more if more and terms[k + 1].kind in "TYD" else 0
+        length, k = length + tail, k + tail
+        break
+    return length
+
+
+def _small_length(terms: Sequence[Term], at: int) -> int:
+    if at >= len(terms) or terms[at].kind in "HK":
+        return 0
+    if terms[at].kind == "F":
+        return 1 if at + 1 < len(terms) and terms[at + 1].kind in "HK" else 0
+    if terms[at].kind == "Y" and at + 1 < len(terms) and terms[at + 1].kind == "D":
+        return 2 if terms[at + 1].text != "0" else 1
+    if terms[at].kind == "D" and terms[at].text == "0" and at + 1 < len(terms):
+        return 2 if terms[at + 1].kind == "D" else 1
+    return 1
+
+
+def _cardinal(parts: Sequence[Part], terms: Sequence[Term]) -> Atom:
+    total, hundreds, small = Decimal(0), Decimal(0), ""
+    for term in terms:
+        if term.kind == "H":
+            hundreds = Decimal(small or "1") * 100
+            small = ""
+        elif term.kind == "K":
+            total = (hundreds + Decimal(small or ("0" if hundreds else "1"))) * 1000
+            hundreds, small = Decimal(0), ""
+        elif small and small[-1] == "0" and len(small) == 2 and term.kind == "D":
+            small = str(int(small) + int(term.text))
+        else:
+            small += term.text
+    value = total + hundreds + Decimal(small or "0")
+    text = str(value.quantize(Decimal(1)) if value == value.to_integral_value() else value)
+    last = terms[-1]
+    return Atom("c", text, terms[0].start, last.end, last.soft, terms[-2].end if terms[1:] else 0)

@@ -1,0 +1,111 @@
+"""Candidates: words that may state a value, and how they read. Notes are invented."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from extract.exact.candidates import candidates
+from extract.exact.fitted import fitted, values_for
+from extract.mend.doc import to_doc
+
+# said, field, the value that must come first
+FIRST = [
+    ("tach reads eighteen forty-two six", "tach_time", "1842.6"),
+    ("nine eighty-eight four", "tach_time", "988.4"),
+    ("tach twelve oh six three", "tach_time", "1206.3"),
+    ("tach two three four five point six", "tach_time", "2345.6"),
+    ("two five double four and four", "tach_time", "2544.4"),
+    ("two thousand and seven hours and three tenths", "tach_time", "2007.3"),
+    ("four thousand too point six", "tach_time", "4002.6"),
+    ("five comma six litres", "oil_added", "5.917453973"),
+    ("put in six and three quarters", "oil_added", "6.75"),
+    ("put in 5 3/4", "oil_added", "5.75"),
+    ("four an' t'ree-quarter", "oil_added", "4.75"),
+    ("gallon and a half", "oil_added", "6"),
+    ("five litres and six decilitres", "oil_added", "5.917453973"),
+    ("halfway between the seven and the eight", "oil_level", "7.5"),
+    ("tires in bar, mind: two point four", "tire_pressure", "34.80905719"),
+    ("fifty ate", "oil_pressure", "58"),
+    ("thirty-two thou", "lockwire_diameter", "0.032"),
+    ("oh three two", "lockwire_diameter", "0.032"),
+    ("zero comma eight of a millimetre", "lockwire_diameter", "0.03149606299"),
+    ("three turns per centimetre", "lockwire_twist", "7.62"),
+    ("twelve fifty-five", "battery_voltage", "12.55"),
+    ("seventy-two by eighty", "cylinder_compression", "72"),
+    ("two point three kilogram-metres", "filter_torque", "16.635932"),
+    ("bee dash forty-four hundred", "filter_part_number", "B-4400"),
+    ("P, N, dash, four, double seven, dash, D as in dog", "filter_part_number", "PN-477-D"),
+    ("HF-2200/3", "filter_part_number", "HF-2200/3"),
+    ("twenty double u fifty", "oil_grade", "20W-50"),
+    ("the twenty fifty", "oil_grade", "20W-50"),
+    ("forty, straight", "oil_grade", "SAE 40"),
+    ("oh nine Jan twenty twenty-six", "service_date", "2026-01-09"),
+    ("one six February two zero two six", "service_date", "2026-02-16"),
+    ("14.11.2025", "service_date", "2025-11-14"),
+    ("the last day of February, twenty twenty-six", "service_date", "2026-02-28"),
+]
+
+
+def values(catalogue, said, name):
+    found = candidates(to_doc(said), catalogue)
+    return [values_for(c, catalogue.fields[name]) for c in found]
+
+
+@pytest.mark.parametrize(("said", "name", "first"), FIRST)
+def test_the_likeliest_value(catalogue, said, name, first):
+    (best, *_), *_ = (v for v in values(catalogue, said, name) if v)
+    if isinstance(best, Decimal):
+        assert float(best) == pytest.approx(float(first), rel=1e-6)
+    else:
+        assert str(best) == first
+
+
+@pytest.mark.parametrize(
+    ("said", "name", "among"),
+    [
+        ("tach twelve oh six, and three tenths", "tach_time", "1206.3"),
+        ("one six and three quarters", "oil_added", "6.75"),
+        ("one six and three quarters", "oil_added", "16.75"),
+        ("two three ounces", "sample_volume", "3"),
+        ("two seventy-five", "cylinder_compression", "75"),
+        ("thirty to", "plug_torque", "30"),
+        ("thirty to", "plug_torque", "32"),
+        ("one eight two one point two, no, point three", "tach_time", "1821.3"),
+    ],
+)
+def test_another_way_to_read_it_is_there(catalogue, said, name, among):
+    assert Decimal(among) in {v for vs in values(catalogue, said, name) for v in vs}
+
+
+def test_a_list_without_a_pause_is_cut_into_its_values(catalogue):
+    said = "one seventy-six two seventy-five three sixty-one"
+    found = values(catalogue, said, "cylinder_compression")
+    assert [vs[0] for vs in found] == [76, 75, 61]
+
+
+def test_a_ditto_repeats_the_number_before_it(catalogue):
+    left, right = candidates(to_doc("Left thirty-three psi, right ditto."), catalogue)
+    assert right.readings[0].value == left.readings[0].value == 33
+    assert right.readings[0].how == "as the one before"
+
+
+def test_a_unit_said_elsewhere_is_named_as_supposed(catalogue):
+    (found,) = candidates(to_doc("Stick six and a half. Litres, that is."), catalogue)
+    first, second = fitted(found, catalogue.fields["oil_level"])
+    assert first.supposed == "L said elsewhere"
+    assert (second.value, second.supposed) == (Decimal("6.5"), "")
+
+
+def test_a_date_without_its_year_takes_the_year_of_the_day(catalogue):
+    (found,) = candidates(to_doc("today is the fifth of May"), catalogue)
+    field = catalogue.fields["service_date"]
+    assert values_for(found, field) == ()
+    assert values_for(found, field, 2026) == (date(2026, 5, 5),)
+
+
+def test_figures_of_a_date_or_a_part_number_are_no_numbers(catalogue):
+    kinds = [c.kinds for c in candidates(to_doc("2/19/26, filter AB-4417, 5"), catalogue)]
+    assert kinds == [{"date"}, {"code"}, {"number"}]
