@@ -4,24 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from desk.opening import Opened
-from desk.profile import Profile
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
 from record import history, jobs, lab
 from record.checklist import MISSING, THERE, Check
-from record.compute import Due
-from record.history import Line, Start, figure, is_oil_change, word
-from record.rules import items, metals, rules
+from record.history import Line, figure, is_oil_change, word
+from record.rules import items, metals
 from record.service import Service, service
 from record.shop import short
 from record.slip import SlipLine
-
-MAKER = "The maker's current instructions come first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,13 +43,8 @@ def _gather(here: Opened, session: Any) -> Ledger:
         j for j in jobs.jobs(session) if registration is None or j.aircraft in (None, registration)
     ]
     services = [service(session, job.id, here.catalogue) for job in mine]
-    lines = history.lines(services, start(here.settings.profile))
+    lines = history.lines(services, here.settings.profile.terms())
     return Ledger(tuple(lines), tuple(lab.reports(session, registration)))
-
-
-def start(profile: Profile) -> Start:
-    """Give the last service before the record began, as the profile has it."""
-    return Start(profile.last.tach_time, profile.last.date)
 
 
 def columns(rows: Sequence[Sequence[str]]) -> list[str]:
@@ -82,7 +72,8 @@ def history_text(ledger: Ledger, catalogue: Catalogue) -> list[str]:
     """Give one line a service, the oldest first; below them, what kept a sum from being made."""
     if not ledger.lines:
         return ["no services in the record"]
-    rows: list[Sequence[str]] = [HEAD]
+    meter = ledger.lines[0].meter.name
+    rows: list[Sequence[str]] = [tuple(meter if c == "tach" else c for c in HEAD)]
     rows += [_row(line, ledger.reports_of(line.service), catalogue) for line in ledger.lines]
     notes = [
         f"{_day(line.service)}, job {line.service.job.id}: {note}"
@@ -99,11 +90,11 @@ def _row(line: Line, reports: Iterable[lab.Kept], catalogue: Catalogue) -> Seque
     return (
         _day(one),
         str(one.job.id),
-        str(line.tach) if line.tach is not None else "not confirmed",
+        str(line.reading) if line.reading is not None else "not confirmed",
         kind.label if kind else one.job.kind,
         short(line.hours.value, 1) if line.hours else "",
         f"{short(added)} qt" if added is not None else "",
-        line.oil.per_hour.show("", 3).replace("  ", " ") if line.oil else "",
+        line.oil.per_hour.show("", 3).replace("  ", " ") if line.oil and line.oil.per_hour else "",
         word(one, "metal_found") or "",
         "; ".join(_report(kept) for kept in reports),
     )
@@ -123,10 +114,11 @@ def _notes(line: Line) -> list[str]:
         notes.append("no date is confirmed, so its place among the others is not known")
     if is_oil_change(line.service) and line.oil is None:
         notes.append(f"no oil consumption: {line.oil_why}")
-    elif line.oil is not None and line.oil.note:
-        notes.append(line.oil.note)
+    elif line.oil is not None:
+        notes += line.oil.notes
     if is_oil_change(line.service) and line.hours is None:
         notes.append(f"no hours on the oil: {line.why}")
+    notes += line.asides
     if line.service.missing:
         notes.append(
             f"not confirmed: {', '.join(n.replace('_', ' ') for n in line.service.missing)}"
@@ -145,15 +137,17 @@ def history_json(ledger: Ledger) -> list[dict[str, Any]]:
             "job": line.service.job.id,
             "kind": line.service.job.kind,
             "date": line.service.on.isoformat() if line.service.on else None,
+            "meter": line.meter.name,
             "tach_time": _plain(line.tach),
+            "hour_meter_time": _plain(figure(line.service, "hour_meter_time")),
             "hours_on_oil": _three(line.hours),
             "hours_on_filter": _three(line.filter_hours),
             "topped_up_qt": _plain(line.topped_up),
             "oil_added_qt": _plain(figure(line.service, "oil_added")),
-            "burnt_qt": _three(line.oil.burnt if line.oil else None),
+            "used_qt": _three(line.oil.used if line.oil else None),
             "qt_per_hour": _three(line.oil.per_hour if line.oil else None),
             "hours_per_qt": _three(line.oil.per_quart if line.oil else None),
-            "oil_note": line.oil.note if line.oil else line.oil_why,
+            "oil_note": "; ".join(line.oil.notes) if line.oil else line.oil_why,
             "metal_found": word(line.service, "metal_found"),
             "missing": list(line.service.missing),
             "reports": [
@@ -179,58 +173,6 @@ def _three(interval: Any) -> list[Any] | None:
         if interval is None
         else [_plain(v) for v in (interval.low, interval.value, interval.high)]
     )
-
-
-def due_of(ledger: Ledger, profile: Profile, today: date, now_tach: Decimal | None = None) -> Due:
-    """Say when the next oil change is due for this ledger."""
-    return history.due(
-        [line.service for line in ledger.lines],
-        today,
-        start=start(profile),
-        now_tach=now_tach,
-        hours=profile.interval_hours,
-        months=profile.interval_months,
-    )
-
-
-def due_text(due: Due, profile: Profile) -> list[str]:
-    """Say in lines when the next oil change is due and how far that is, past or ahead."""
-    said = []
-    if due.tach is not None:
-        said.append(f"by tach: {due.tach} h{_hours_left(due)}")
-    else:
-        said.append("by tach: not known, no tach time is confirmed for the last oil change")
-    if due.day is not None and due.days_left is not None:
-        past = due.days_left < 0
-        days = f"{abs(due.days_left)} day{'s' * (abs(due.days_left) != 1)}"
-        said.append(
-            f"by calendar: {due.day.isoformat()}, {f'{days} past' if past else f'in {days}'}"
-        )
-    if due.tach is None and due.day is None:
-        return ["next oil change: not known; neither the record nor [last] of the profile has one"]
-    head = "next oil change: PAST DUE" if due.past else "next oil change"
-    said.append(_comes_first(due))
-    missing = profile.interval_hours is None or profile.interval_months is None
-    source = f"Intervals not in the profile are {rules()['oil_interval']['source']}. " * missing
-    return [head, *(f"  {line}" for line in said if line), f"{source}{MAKER}"]
-
-
-def _hours_left(due: Due) -> str:
-    if due.hours_left is None:
-        return "; no tach reading to set against it"
-    left = short(abs(due.hours_left), 1)
-    return f", {left} h past" if due.hours_left < 0 else f", {left} h to go by the last reading"
-
-
-def _comes_first(due: Due) -> str:
-    if due.first == "unknown":
-        return ""
-    use = (
-        f"; at the use so far the tach gets there about {due.by_use.isoformat()}"
-        if due.by_use
-        else ""
-    )
-    return f"first comes the {due.first}{use if not due.past else ''}"
 
 
 def checklist_text(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
 from extract.values.known import Known
+from record.terms import Overhaul, Start, Terms
 
 PROFILE_NAME = "aircraft.toml"
 
@@ -49,8 +50,11 @@ class Profile:
 
     `sump_capacity` in qt; `filter_torque` and `plug_torque` are (low, high) in ft-lb; `oil` a grade
     such as `SAE 50`; `additive_per_qt` in fl oz of additive to a quart of oil; the intervals in
-    hours of tach time and in calendar months, whichever comes first; `overhaul_tach_time` is what
-    the tach read when the engine was last overhauled, for the slip that goes with an oil sample;
+    hours and in calendar months, whichever comes first, `interval_hours_no_filter` after a change
+    without a new filter; `hours_by` is the field of the meter that the log is kept by;
+    `warn_hours`, `warn_days` are how long before due to say so; `oil_use_limit` is the maker's, in
+    qt/h; `overhaul_tach_time`, `overhaul_hour_meter_time` are what the meters read when the engine
+    was last overhauled on `overhaul_date`, for the slip that goes with an oil sample;
     `heard` are the pairs (as heard, as meant) of words that recognition makes of the owner's.
     """
 
@@ -64,8 +68,15 @@ class Profile:
     additive: str | None = None
     additive_per_qt: Decimal | None = None
     interval_hours: Decimal | None = None
+    interval_hours_no_filter: Decimal | None = None
     interval_months: int | None = None
+    hours_by: str | None = None
+    warn_hours: Decimal | None = None
+    warn_days: int | None = None
+    oil_use_limit: Decimal | None = None
     overhaul_tach_time: Decimal | None = None
+    overhaul_hour_meter_time: Decimal | None = None
+    overhaul_date: date | None = None
     words: tuple[str, ...] = ()
     heard: tuple[tuple[str, str], ...] = ()
     last: Last = Last()
@@ -85,6 +96,24 @@ class Profile:
             words=self.words,
             heard=self.heard,
             on=on,
+        )
+
+    def overhaul(self) -> Overhaul:
+        """Give what is known of the engine's last overhaul."""
+        return Overhaul(self.overhaul_tach_time, self.overhaul_hour_meter_time, self.overhaul_date)
+
+    def terms(self) -> Terms:
+        """Give the part of the profile that the reckoning needs."""
+        last = self.last
+        return Terms(
+            start=Start(last.tach_time, last.date, last.hour_meter_time),
+            meter=self.hours_by,
+            hours=self.interval_hours,
+            hours_no_filter=self.interval_hours_no_filter,
+            months=self.interval_months,
+            warn_hours=self.warn_hours,
+            warn_days=self.warn_days,
+            oil_use_limit=self.oil_use_limit,
         )
 
 
@@ -183,6 +212,19 @@ def _months(value: Any) -> int:
     return value
 
 
+def _days(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+        raise ValueError("a whole number of days is meant")
+    return value
+
+
+def _meter(value: Any) -> str | None:
+    meters = {"": None, "tach": "tach_time", "hour meter": "hour_meter_time"}
+    if _text(value).lower() not in meters:
+        raise ValueError('the meter that the log is kept by is meant, "tach" or "hour meter"')
+    return meters[_text(value).lower()]
+
+
 def _range(value: Any) -> tuple[Decimal, Decimal]:
     if not isinstance(value, list) or len(value) != 2:
         raise ValueError("two numbers are meant, lowest first, as in [16, 18]")
@@ -238,8 +280,15 @@ _KEYS = {
     "additive": _text,
     "additive_ratio": _ratio,
     "interval_hours": _number,
+    "interval_hours_no_filter": _number,
     "interval_months": _months,
+    "hours_by": _meter,
+    "warn_hours": _number,
+    "warn_days": _days,
+    "oil_use_limit": _number,
     "overhaul_tach_time": _number,
+    "overhaul_hour_meter_time": _number,
+    "overhaul_date": _date,
     "words": _words,
 }
 _LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from desk.profile import Profile
-from record.compute import additive_for
+from record.compute import Interval, additive_for
 from record.history import Line, figure, is_filter_change
 from record.rules import rules
 from record.service import Service
@@ -14,7 +14,7 @@ def sums_text(line: Line, profile: Profile) -> list[str]:
     """Give every sum that the confirmed values of a service allow."""
     one = line.service
     made = [*_hours(line), *_oil(line), *_additive(one, profile), *_torque(one), *_wire(one)]
-    made += _cylinders(one)
+    made += [*_cylinders(one), *line.asides]
     head = f"SUMS, job {one.job.id}{f', {one.on.isoformat()}' if one.on else ''}"
     return [head, "", *(made or ["nothing to reckon from"])]
 
@@ -30,14 +30,23 @@ def _hours(line: Line) -> list[str]:
 
 def _oil(line: Line) -> list[str]:
     if line.oil is None:
-        return [f"oil burnt: not known, {line.oil_why}"] if line.oil_why else []
+        return [f"oil used: not known, {line.oil_why}"] if line.oil_why else []
     oil, step = line.oil, rules()["dipstick"]["resolution_qt"]
     said = [
-        f"oil burnt: {oil.burnt.show('qt')}, with {short(line.topped_up)} qt topped up in between",
-        f"that is {oil.per_hour.show('qt/h', 3)}, or {oil.per_quart.show('h/qt', 0)}",
-        f"  (dipstick read to {step} qt, tach to a tenth: the span in brackets)",
+        f"oil used (burnt, leaked or blown out): {oil.used.show('qt')}, with "
+        f"{short(line.topped_up)} qt topped up in between"
     ]
-    return [*said, f"  {oil.note}"] if oil.note else said
+    if oil.per_hour is not None and oil.per_quart is not None:
+        rate, back = oil.per_hour.show("qt/h", 3), oil.per_quart
+        said.append(f"that is {rate}, or {back.show('h/qt', _places(back))}")
+    said.append(
+        f"  (dipstick read to {step} qt, {line.meter.name} to a tenth: the span in brackets)"
+    )
+    return [*said, *(f"  {note}" for note in oil.notes)]
+
+
+def _places(hours: Interval) -> int:
+    return 2 if hours.low < 10 else 1 if hours.low < 100 else 0
 
 
 def _additive(one: Service, profile: Profile) -> list[str]:
@@ -70,7 +79,7 @@ def _wire(one: Service) -> list[str]:
             where = "within" if turns.inside else "outside"
             span = f"{turns.low} to {turns.high}"
             said.append(
-                f"{short(twist)} turns an inch of {diameter} in wire: {where} {span}: "
+                f"{short(twist)} turns an inch of {short(diameter, 4)} in wire: {where} {span}: "
                 f"{turns.source}"
             )
     if diameter is not None and (note := wire_note(diameter)):

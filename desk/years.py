@@ -12,7 +12,7 @@ from typing import Any
 from capture.errors import ExitCode, InputError
 from desk import opening, say
 from desk.opening import Opened
-from record import entries, jobs, lab, queue
+from record import jobs, lab, queue
 from record.reports import day, hours_of, make
 
 FOLDER = Path(__file__).resolve().parent.parent / "demo_media" / "two_years"
@@ -24,7 +24,7 @@ def run() -> ExitCode:
 
     Raises `InputError` where the demo's files are not there; they come with a checkout.
     """
-    from desk import ledger, trends
+    from desk import dues, ledger, trends
     from desk.plots import draw
     from record.slip import slip
 
@@ -37,13 +37,13 @@ def run() -> ExitCode:
         fill(here)
         found, profile = ledger.open_ledger(here), here.settings.profile
         _part("cowlnote history", ledger.history_text(found, here.catalogue))
-        due = ledger.due_of(found, profile, TODAY)
-        _part(f"cowlnote due --on {TODAY}", ledger.due_text(due, profile))
+        due = dues.due_of(found, profile, TODAY)
+        _part(f"cowlnote due --on {TODAY}", dues.due_text(due, profile))
         _part("cowlnote trend --plot trend.pdf", trends.trends_text(found))
         lines = slip(
             found.lines[-1],
             registration=profile.registration,
-            overhaul_tach=profile.overhaul_tach_time,
+            overhaul=profile.overhaul(),
             usual_oil=profile.oil,
             additive=profile.additive,
         )
@@ -85,12 +85,7 @@ def fill(here: Opened) -> None:
 def _service(here: Opened, session: Any, one: dict[str, Any], by: str) -> None:
     aircraft = here.settings.profile.registration
     job = jobs.job_for(session, None, new=True, kind=one["kind"], aircraft=aircraft)
-    made = {
-        name: queue.add(session, job, name, text, by, catalogue=here.catalogue)
-        for name, text in one["values"].items()
-    }
+    why = one.get("because", "")
+    for name, text in one["values"].items():
+        queue.add(session, job, name, text, by, catalogue=here.catalogue, because=why)
     jobs.close(session, job, by)
-    for name, right in one.get("corrections", {}).items():
-        entries.correct(
-            session, made[name].id, right["value"], by, right["because"], here.catalogue
-        )

@@ -1,4 +1,4 @@
-"""Sums over confirmed values: hours, oil burnt, additive, what is due. Pure functions of Decimals.
+"""Sums over confirmed values: hours, oil used, additive, calendar months. Pure, of Decimals.
 
 A reading has a resolution, so what is reckoned from it has an interval, and the interval is given.
 """
@@ -6,10 +6,11 @@ A reading has a resolution, so what is reckoned from it has an interval, and the
 from __future__ import annotations
 
 import calendar
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from decimal import Decimal
+from datetime import date
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from statistics import median
 
 from capture.errors import InputError
 from extract.values.units import convert, tidy
@@ -27,52 +28,36 @@ class Interval:
     high: Decimal
 
     def show(self, unit: str, places: int = 2) -> str:
-        """Give `0.10 qt/h (0.07 to 0.13)`; an infinite value or end is said in words."""
-        low = f"{self.low:.{places}f}"
+        """Give `0.10 qt/h (0.07 to 0.13)`; an infinite value or end is said in words.
+
+        No bound is rounded past itself: the lower one goes down, the upper one up.
+        """
+        step = Decimal(1).scaleb(-places)
+        low = self.low.quantize(step, ROUND_FLOOR)
         if not self.value.is_finite():
-            return f"more than {low} {unit}"
-        high = f"{self.high:.{places}f}" if self.high.is_finite() else "no upper end"
-        return f"{self.value:.{places}f} {unit} ({low} to {high})"
+            bare = f"{low:f}".rstrip("0").rstrip(".") if "." in f"{low:f}" else f"{low:f}"
+            return f"more than {bare} {unit}"
+        high = "no upper end"
+        if self.high.is_finite():
+            high = f"{self.high.quantize(step, ROUND_CEILING):f}"
+        return f"{self.value:.{places}f} {unit} ({low:f} to {high})"
 
 
 @dataclass(frozen=True, slots=True)
 class Consumption:
-    """Oil burnt between two changes: quarts, quarts an hour, hours a quart.
+    """Oil used between two changes: quarts, quarts an hour, hours a quart.
 
-    `hours` are of tach time.
-    `note` says in a sentence what a person should know about the figure; empty where there is
-    nothing to say. `burnt.value` may be below nothing, when the level rose without a top-up on
-    record.
+    Used is what is gone from the sump: burnt, leaked or blown out, which a dipstick cannot tell
+    apart. `hours` are of the meter that the log is kept by. `used` may be below nothing, when the
+    level rose without a top-up on record; where all of its span is, there is no rate: `per_hour`
+    and `per_quart` are None. `notes` say in sentences what a person should know or ask.
     """
 
     hours: Interval
-    burnt: Interval
-    per_hour: Interval
-    per_quart: Interval
-    note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """When the next oil change is due, by tach and by calendar, and how far that is.
-
-    `hours_left` and `days_left` are negative when past. `by_use` is the day on which the tach would
-    get there at the rate of use so far, None where that is not known. `first` is `tach`, `calendar`
-    or `unknown`: which of the two comes first.
-    """
-
-    tach: Decimal | None
-    day: date | None
-    hours_left: Decimal | None
-    days_left: int | None
-    by_use: date | None
-    first: str
-
-    @property
-    def past(self) -> bool:
-        """Say whether either limit is behind."""
-        late_h = self.hours_left is not None and self.hours_left < 0
-        return late_h or (self.days_left is not None and self.days_left < 0)
+    used: Interval
+    per_hour: Interval | None
+    per_quart: Interval | None
+    notes: tuple[str, ...] = ()
 
 
 def hours_between(then: Decimal, now: Decimal) -> Interval:
@@ -85,7 +70,7 @@ def hours_between(then: Decimal, now: Decimal) -> Interval:
     if now < then:
         raise InputError(
             f"the meter reads {now} now and read {then} before",
-            todo="amend the one that is wrong; if the meter was changed, start a new count",
+            todo="amend the one that is wrong; a new meter is stated with `cowlnote meter`",
         )
     step = rules()["tach"]["resolution_h"]
     return Interval(max(Decimal(0), now - then - step), now - then, now - then + step)
@@ -94,47 +79,86 @@ def hours_between(then: Decimal, now: Decimal) -> Interval:
 def consumption(
     level_after: Decimal,
     level_before: Decimal,
-    then: Decimal,
-    now: Decimal,
+    hours: Interval,
     added: Iterable[Decimal] = (),
     *,
     resolution: Decimal | None = None,
+    limit: Decimal | None = None,
 ) -> Consumption:
-    """Give the oil burnt since the last change.
+    """Give the oil used since the last change, over `hours`.
 
-    burnt = level after the last change + what was topped up since - level before this one, in qt;
-    quarts an hour = burnt / hours, hours a quart = hours / burnt. `then` and `now` are tach hours.
-    A dipstick read to `resolution` (qt; a quarter unless told) is off by half of it at most, so the
-    difference of two is off by the whole. Top-ups are taken as measured.
+    used = level after the last change + what was topped up since - level before this one, in qt;
+    quarts an hour = used / hours, hours a quart = hours / used. A dipstick read to `resolution`
+    (qt; a quarter unless told) is off by half of it at most, so the difference of two is off by the
+    whole. Top-ups are taken as measured. `limit` is the owner's, from the maker's papers, in qt/h.
+    Raises `InputError` over no more than a tenth of an hour.
     """
     step = rules()["dipstick"]["resolution_qt"] if resolution is None else resolution
-    hours = hours_between(then, now)
     value = level_after + sum(added, Decimal(0)) - level_before
-    burnt = Interval(max(Decimal(0), value - step), value, max(Decimal(0), value + step))
+    used = Interval(value - step, value, value + step)
     if not hours.low:
         raise InputError(
-            f"no more than a tenth of an hour lies between {then} and {now} on the meter",
+            "no more than a tenth of an hour lies between the two readings of the meter",
             todo="take a later reading: nothing can be said about consumption over so little",
         )
-    rate = value / hours.value
-    per_hour = Interval(burnt.low / hours.high, rate, burnt.high / hours.low)
-    return Consumption(hours, burnt, per_hour, _per_quart(hours, burnt), _note(value, step, rate))
+    if used.high <= 0:
+        more = "more oil than before, and no top-up on record: was one missed, or a level misread?"
+        said = (more,) if used.high < 0 else _within(value, step)
+        return Consumption(hours, used, None, None, said)
+    nothing = Decimal(0)
+    rate = Interval(
+        max(nothing, used.low) / hours.high,
+        max(nothing, used.value) / hours.value,
+        used.high / hours.low,
+    )
+    notes = (*_within(value, step), *_limit(rate, limit))
+    return Consumption(hours, used, rate, _per_quart(hours, used), notes)
 
 
-def _per_quart(hours: Interval, burnt: Interval) -> Interval:
-    low = hours.low / burnt.high if burnt.high > 0 else NO_END
-    value = hours.value / burnt.value if burnt.value > 0 else NO_END
-    return Interval(low, value, hours.high / burnt.low if burnt.low > 0 else NO_END)
+def _per_quart(hours: Interval, used: Interval) -> Interval:
+    low = hours.low / used.high
+    value = hours.value / used.value if used.value > 0 else NO_END
+    return Interval(low, value, hours.high / used.low if used.low > 0 else NO_END)
 
 
-def _note(burnt: Decimal, step: Decimal, rate: Decimal) -> str:
-    if burnt < -step:
-        return "more oil than before, and no top-up on record: was one missed, or a level misread?"
-    if burnt <= step:
-        return f"the difference is within what a dipstick read to {tidy(step)} qt can tell"
-    ask = rules()["consumption"]
-    if rate >= ask["ask_qt_per_h"]:
-        return f"about a quart an hour or more: ask a mechanic ({ask['source']})"
+def _within(used: Decimal, step: Decimal) -> tuple[str, ...]:
+    if used > step:
+        return ()
+    return (f"the difference is within what a dipstick read to {tidy(step)} qt can tell",)
+
+
+def _limit(rate: Interval, limit: Decimal | None) -> tuple[str, ...]:
+    """Ask about the rate against the owner's limit, or where there is none against the rule."""
+    if limit is None:
+        ask = rules()["consumption"]
+        if rate.value < ask["ask_qt_per_h"]:
+            return ()
+        return (f"about a quart an hour or more: ask a mechanic ({ask['source']})",)
+    by = f"the profile's limit of {tidy(limit)} qt/h"
+    if rate.value > limit:
+        sure = "" if rate.low > limit else ", as far as the dipstick can tell"
+        return (f"over {by}{sure}: ask a mechanic",)
+    return (f"perhaps over {by}: the span reaches past it",) if rate.high > limit else ()
+
+
+def changed(now: Consumption, earlier: Sequence[Consumption]) -> str:
+    """Ask about oil use that is not what this engine's was; empty where there is nothing to ask.
+
+    Asked when the rate is at least twice, or at most half, the median of the earlier ones, and its
+    span does not meet any of theirs, so that the dipstick alone cannot have made it. Two earlier
+    rates are needed (the project's own rule: `rules.toml`).
+    """
+    rule = rules()["consumption_change"]
+    before = [one.per_hour for one in earlier if one.per_hour is not None]
+    rate = now.per_hour
+    if rate is None or len(before) < rule["earlier_min"]:
+        return ""
+    usual = median(one.value for one in before)
+    told = f"{rate.value:.3f} qt/h, against a median of {usual:.3f} over {len(before)} before"
+    if rate.value >= rule["times"] * usual and rate.low > max(one.high for one in before):
+        return f"the engine used more oil than it did: {told}; look for leaks and ask a mechanic"
+    if rate.value * rule["times"] <= usual and rate.high < min(one.low for one in before):
+        return f"the engine used less oil than it did: {told}; was a level misread?"
     return ""
 
 
@@ -149,54 +173,6 @@ def additive_for(oil: Decimal, per_qt: Decimal | None = None) -> Decimal:
         rule = rules()["additive"]
         per_qt = convert(Decimal(rule["additive_pt"]), "pt", "fl oz") / rule["oil_qt"]
     return tidy(oil * per_qt)
-
-
-def next_due(
-    last_tach: Decimal | None,
-    last_day: date | None,
-    *,
-    now_tach: Decimal | None,
-    today: date,
-    hours: Decimal | None = None,
-    months: int | None = None,
-    hours_a_day: Decimal | None = None,
-) -> Due:
-    """Say when the next oil change is due: `hours` after `last_tach` or `months` after `last_day`.
-
-    Whichever comes first. 50 h and 4 months unless the profile says otherwise (common practice with
-    a full-flow filter; 25 h with a screen only; the maker's figure comes first). A month ends on
-    its last day where the day does not exist. `hours_a_day` is the use so far, for `by_use` only.
-    """
-    rule = rules()["oil_interval"]
-    every = Decimal(rule["filter_h"]) if hours is None else hours
-    tach = None if last_tach is None else last_tach + every
-    day = (
-        None
-        if last_day is None
-        else add_months(last_day, rule["months"] if months is None else months)
-    )
-    hours_left = None if tach is None or now_tach is None else tach - now_tach
-    days_left = None if day is None else (day - today).days
-    by_use = None
-    if hours_left is not None and hours_a_day is not None and hours_a_day > 0:
-        by_use = today + timedelta(days=int(hours_left / hours_a_day))
-    return Due(tach, day, hours_left, days_left, by_use, _first(hours_left, days_left, by_use, day))
-
-
-def _first(
-    hours_left: Decimal | None, days_left: int | None, by_use: date | None, day: date | None
-) -> str:
-    late_h, late_d = (
-        hours_left is not None and hours_left < 0,
-        days_left is not None and days_left < 0,
-    )
-    if late_h != late_d:
-        return "tach" if late_h else "calendar"
-    if by_use is not None and day is not None:
-        return "tach" if by_use <= day else "calendar"
-    if (hours_left is None) == (days_left is None):
-        return "unknown"
-    return "calendar" if hours_left is None else "tach"
 
 
 def add_months(day: date, months: int) -> date:

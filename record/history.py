@@ -3,39 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from capture.errors import InputError
 from extract.values.draft import Position
-from record.compute import Consumption, Due, Interval, consumption, hours_between, next_due
+from record.compute import Consumption, Interval, changed, consumption, hours_between
+from record.meters import Count, Meter, count_of, of_start
 from record.rules import rules
 from record.service import Service
+from record.terms import Terms
 
 OIL_CHANGES = ("oil-and-filter", "oil-only")
-
-
-@dataclass(frozen=True, slots=True)
-class Start:
-    """The last service before the record began, from the profile; None where not known."""
-
-    tach: Decimal | None = None
-    day: date | None = None
+# What is only said where oil was drained or a filter fitted.
+DRAIN_SIGNS = ("drain_closed", "filter_opened", "screen_cleaned", "sample_taken")
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """One service in its place among the others.
 
-    `before` is the oil change before it, None where that is not in the record. `hours` are since
-    the last oil change and `filter_hours` since the last filter, None where one of the two readings
-    is missing; `topped_up` is what was added in between, in qt. `oil` is the oil burnt since, None
-    with the reason in `oil_why` where it cannot be reckoned. `why` says what kept the hours from
-    being reckoned.
+    `count` is the meter that the log is kept by with its changes; `reading` is what it read, in h,
+    and `carried` the same counted on past every change of it. `before` is the oil change before,
+    None where that is not in the record. `hours` are since the last oil change and `filter_hours`
+    since the last new filter, None where one of the two readings is missing; `topped_up` is what
+    was added in between, in qt. `oil` is the oil used since, None with the reason in `oil_why`
+    where it cannot be reckoned. `why` says what kept the hours from being reckoned. `asides` say in
+    sentences what of the service was taken for what, and what to look at.
     """
 
     service: Service
+    count: Count
     before: Service | None
     hours: Interval | None
     filter_hours: Interval | None
@@ -43,6 +42,18 @@ class Line:
     oil: Consumption | None
     oil_why: str
     why: str
+    carried: Decimal | None = None
+    asides: tuple[str, ...] = ()
+
+    @property
+    def meter(self) -> Meter:
+        """Give the meter that the log is kept by."""
+        return self.count.meter
+
+    @property
+    def reading(self) -> Decimal | None:
+        """Give what the meter of the log read at the service, in h."""
+        return figure(self.service, self.meter.field)
 
     @property
     def tach(self) -> Decimal | None:
@@ -52,8 +63,7 @@ class Line:
 
 def figure(service: Service, name: str, position: Position = None) -> Decimal | None:
     """Give a number as confirmed, or None."""
-    entry = service.entry(name, position)
-    return entry.value if entry is not None and isinstance(entry.value, Decimal) else None
+    return service.figure(name, position)
 
 
 def word(service: Service, name: str) -> str | None:
@@ -69,66 +79,120 @@ def truth(service: Service, name: str) -> bool | None:
 
 
 def is_oil_change(service: Service) -> bool:
-    """Tell whether the oil was changed: by the kind of job with oil put in, or by oil drained."""
-    drained = figure(service, "oil_drained") is not None or truth(service, "drain_closed") is True
-    filled = figure(service, "oil_added") is not None
-    return drained or (service.job.kind in OIL_CHANGES and filled)
+    """Tell whether the oil was changed: only oil drained, or put in as a fill, makes a change.
+
+    Oil put in is a fill in a kind of job that changes oil, unless it is little and nothing tells of
+    a drain or a filter: then it is a top-up.
+    """
+    if (figure(service, "oil_drained") or Decimal(0)) > 0:
+        return True
+    filled = figure(service, "oil_added") or Decimal(0)
+    if service.job.kind not in OIL_CHANGES or filled <= 0:
+        return False
+    signs = any(truth(service, name) for name in DRAIN_SIGNS) or _names_filter(service)
+    return signs or filled > rules()["top_up"]["most_qt"]
+
+
+def _names_filter(service: Service) -> bool:
+    return any(service.entry(name) for name in ("filter_part_number", "filter_torque"))
 
 
 def is_filter_change(service: Service) -> bool:
-    """Tell whether a filter was fitted, by anything said of the new one."""
-    names = ("filter_part_number", "filter_torque", "filter_safetied")
-    return is_oil_change(service) and any(service.entry(name) for name in names)
+    """Tell whether a new filter was fitted: it is named or torqued, or said to be safetied.
+
+    Outside an oil change only its part number tells, since an old filter can be torqued again.
+    """
+    if not is_oil_change(service):
+        return service.entry("filter_part_number") is not None
+    return _names_filter(service) or truth(service, "filter_safetied") is True
 
 
-def in_order(services: Iterable[Service]) -> list[Service]:
-    """Give services by day, then tach, then number; those with no day come last."""
-    return sorted(
-        services,
-        key=lambda s: (s.on or date.max, figure(s, "tach_time") or Decimal(0), s.job.id),
-    )
+def in_order(services: Iterable[Service], count: Count | None = None) -> list[Service]:
+    """Give services by day, then meter, then number; those with no day come last."""
+    services = list(services)
+    count = count or count_of(services, Terms())
+
+    def place(service: Service) -> tuple[date, Decimal, int]:
+        read = figure(service, count.meter.field)
+        carried = Decimal(0) if read is None else count.carried(read, service.on)
+        return service.on or date.max, carried, service.job.id
+
+    return sorted(services, key=place)
 
 
-def lines(services: Iterable[Service], start: Start = Start()) -> list[Line]:
+def lines(services: Iterable[Service], terms: Terms = Terms()) -> list[Line]:
     """Give each service with what lies between it and the last oil change, the oldest first."""
+    services = list(services)
+    count = count_of(services, terms)
     made: list[Line] = []
     last: Service | None = None
-    last_tach, filter_tach = start.tach, start.tach
+    last_read = _start(count, terms)
+    filter_read = last_read
     added: list[Decimal] = []
-    for service in in_order(services):
-        tach = figure(service, "tach_time")
-        hours, why = _since(last_tach, tach)
-        filter_hours, _ = _since(filter_tach, tach)
+    used: list[Consumption] = []
+    for service in in_order(services, count):
+        read = _carried(service, count)
+        hours, why = _since(last_read, read, count.meter)
+        filter_hours, _ = _since(filter_read, read, count.meter)
         change = is_oil_change(service)
-        oil, oil_why = _burnt(last, service, last_tach, tach, added) if change else (None, "")
+        oil, oil_why = _used(last, service, hours, why, added, terms) if change else (None, "")
+        if oil is not None:
+            ask = changed(oil, used)
+            used.append(oil)
+            oil = replace(oil, notes=(*oil.notes, *filter(None, (ask, _unsettled(last)))))
         topped = sum(added, Decimal(0))
-        made.append(Line(service, last, hours, filter_hours, topped, oil, oil_why, why))
+        made.append(
+            Line(
+                service,
+                count,
+                last,
+                hours,
+                filter_hours,
+                topped,
+                oil,
+                oil_why,
+                why,
+                read,
+                _asides(service),
+            )
+        )
         if change:
-            last, last_tach, added = service, tach, []
+            last, last_read, added = service, read, []
         elif (quarts := figure(service, "oil_added")) is not None:
             added = [*added, quarts]
         if is_filter_change(service):
-            filter_tach = tach
+            filter_read = read
     return made
 
 
-def _since(then: Decimal | None, now: Decimal | None) -> tuple[Interval | None, str]:
+def _start(count: Count, terms: Terms) -> Decimal | None:
+    read = of_start(count.meter, terms.start)
+    return None if read is None else count.carried(read, terms.start.day or date.min)
+
+
+def _carried(service: Service, count: Count) -> Decimal | None:
+    read = figure(service, count.meter.field)
+    return None if read is None else count.carried(read, service.on)
+
+
+def _since(then: Decimal | None, now: Decimal | None, meter: Meter) -> tuple[Interval | None, str]:
     if now is None:
-        return None, "no tach time is confirmed for it"
+        return None, f"no {meter.name} time is confirmed for it"
     if then is None:
-        return None, "no tach time of the change before is known"
+        return None, f"no {meter.name} time of the change before is known"
     try:
         return hours_between(then, now), ""
     except InputError as error:
         return None, str(error)
 
 
-def _burnt(
+def _used(
     last: Service | None,
     now: Service,
-    then_tach: Decimal | None,
-    tach: Decimal | None,
+    hours: Interval | None,
+    why: str,
     added: Sequence[Decimal],
+    terms: Terms,
 ) -> tuple[Consumption | None, str]:
     if last is None:
         return None, "the change before is not in the record"
@@ -137,57 +201,49 @@ def _burnt(
         return None, "no oil level was confirmed after the change before"
     if before is None:
         return None, "no oil level was confirmed before this drain"
-    if then_tach is None or tach is None:
-        return None, "a tach time is missing"
+    if hours is None:
+        return None, why
     try:
-        return consumption(after, before, then_tach, tach, added), ""
+        return consumption(after, before, hours, added, limit=terms.oil_use_limit), ""
     except InputError as error:
         return None, str(error)
 
 
-def due(
-    services: Iterable[Service],
-    today: date,
-    *,
-    start: Start = Start(),
-    now_tach: Decimal | None = None,
-    hours: Decimal | None = None,
-    months: int | None = None,
-) -> Due:
-    """Say when the next oil change is due, from the last one in the record or from `start`.
+def level_too_soon(service: Service) -> bool:
+    """Tell whether the oil level was read before the run-up, while the new filter was still empty.
 
-    `now_tach` is the reading today; without it the newest confirmed one serves. `hours` and
-    `months` are the profile's; without them 50 h after a filter, 25 h after none, and 4 months
-    (common practice: the maker's figure comes first).
+    The level that counts is the one after it. False where the moments are not known.
     """
-    ordered = in_order(services)
-    changes = [s for s in ordered if is_oil_change(s)]
-    last_tach, last_day = start.tach, start.day
-    filtered = True
-    if changes:
-        last_tach, last_day = figure(changes[-1], "tach_time"), changes[-1].on
-        filtered = is_filter_change(changes[-1])
-    rule = rules()["oil_interval"]
-    if hours is None:
-        hours = Decimal(rule["filter_h"] if filtered else rule["screen_h"])
-    read = [t for s in ordered if (t := figure(s, "tach_time")) is not None]
-    if now_tach is None:
-        now_tach = max(read, default=start.tach)
-    return next_due(
-        last_tach,
-        last_day,
-        now_tach=now_tach,
-        today=today,
-        hours=hours,
-        months=months,
-        hours_a_day=_use(ordered, start),
+    level = service.entry("oil_level")
+    ran = [service.entry(name) for name in ("runup_rpm", "oil_pressure")]
+    moments = [e.said_at for e in ran if e is not None and e.said_at is not None]
+    at = level.said_at if level is not None else None
+    return at is not None and bool(moments) and at < min(moments)
+
+
+def _unsettled(last: Service | None) -> str:
+    if last is None or not level_too_soon(last):
+        return ""
+    return (
+        "the level after the change before was read before the run-up, when the new filter had not "
+        "filled: less was used than this says"
     )
 
 
-def _use(ordered: Sequence[Service], start: Start) -> Decimal | None:
-    read = [(s.on, t) for s in ordered if s.on and (t := figure(s, "tach_time")) is not None]
-    if start.day and start.tach is not None:
-        read.insert(0, (start.day, start.tach))
-    if len(read) < 2 or (days := (read[-1][0] - read[0][0]).days) <= 0:
-        return None
-    return (read[-1][1] - read[0][1]) / days
+def not_counted(service: Service) -> str:
+    """Say why a job that was to change the oil counts as no change; empty where it does."""
+    if service.job.kind not in OIL_CHANGES or is_oil_change(service) or not service.entries:
+        return ""
+    if quarts := figure(service, "oil_added"):
+        return f"{quarts} qt put in and nothing said of a drain or a filter: taken for a top-up"
+    return "neither oil drained nor oil put in is confirmed: no oil change is counted"
+
+
+def _asides(service: Service) -> tuple[str, ...]:
+    said = [aside] if (aside := not_counted(service)) else []
+    if level_too_soon(service):
+        said.append(
+            "the oil level was read before the run-up; the one that counts is after it, when the "
+            "filter has filled"
+        )
+    return tuple(said)

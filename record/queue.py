@@ -277,6 +277,7 @@ def add(
     by: str,
     position: Position = None,
     catalogue: Catalogue | None = None,
+    because: str = "",
 ) -> Entry:
     """Enter a value that a person typed and nobody spoke. Raises as `amend` does."""
     by = chain.person(by)
@@ -288,5 +289,6 @@ def add(
     row = DraftRow(job_id=job, **columns(draft))
     session.add(row)
     session.flush()
-    decision = _decide(session, row, "add", "confirmed", by, doubts=doubts)
+    told = {"doubts": doubts, "because": " ".join(because.split())}
+    decision = _decide(session, row, "add", "confirmed", by, **told)
     return enter(session, decision, draft, value)

@@ -44,6 +44,11 @@ class Service:
         """Give the entry of a field, or None."""
         return self.entries.get((name, position))
 
+    def figure(self, name: str, position: Position = None) -> Decimal | None:
+        """Give a number as confirmed, or None."""
+        entry = self.entry(name, position)
+        return entry.value if entry is not None and isinstance(entry.value, Decimal) else None
+
     def decision(self, entry: Entry) -> Decision:
         """Give the decision by which an entry was made."""
         return next(d for d in self.decisions if d.id == entry.decision)

@@ -82,16 +82,24 @@ def wrench_setting(
 def wire_turns(diameter: Decimal, turns: Decimal) -> tuple[Turns, ...]:
     """Set turns to the inch of double-twisted wire beside what each source gives for it.
 
-    `diameter` is in inches.
+    `diameter` is in inches; one within 0.0006 in of a size is that size, as millimetre wire is.
     NASM33540 by diameter and AC 43.13-1B for any wire; both are inclusive. The sources differ, and
     makers differ from both: each is named, none decides. Empty of the first where it has no line.
     """
-    lines = [r for r in rules()["wire"] if r["diameter"][0] <= diameter <= r["diameter"][1]]
+    size = wire_size(diameter)
+    lines = [r for r in rules()["wire"] if r["diameter"][0] <= size <= r["diameter"][1]]
     return tuple(
         Turns(Decimal(low), Decimal(high), low <= turns <= high, line["source"])
         for line in (*lines, rules()["wire_any"])
         for low, high in [line["turns"]]
     )
+
+
+def wire_size(diameter: Decimal) -> Decimal:
+    """Give the inch size that a wire of this diameter (in) stands for; else the diameter."""
+    rule = rules()["wire_sizes"]
+    nearest: Decimal = min(rule["inches"], key=lambda size: abs(size - diameter))
+    return nearest if abs(nearest - diameter) <= rule["near"] else diameter
 
 
 def wire_note(diameter: Decimal, hole: Decimal | None = None, apart: Decimal | None = None) -> str:
@@ -100,7 +108,7 @@ def wire_note(diameter: Decimal, hole: Decimal | None = None, apart: Decimal | N
     At least 0.032 in where the hole is over 0.045 in; 0.020 in is allowed for holes of 0.045 to
     0.062 in with parts under 2 in apart. Without hole and distance the question is put.
     """
-    rule = rules()["wire_least"]
+    rule, told, diameter = rules()["wire_least"], diameter, wire_size(diameter)
     if diameter >= rule["diameter"] or (hole is not None and hole <= rule["hole"][0]):
         return ""
     fits = (
@@ -109,8 +117,8 @@ def wire_note(diameter: Decimal, hole: Decimal | None = None, apart: Decimal | N
     if fits and diameter >= rule["small"]:
         return ""
     return (
-        f"wire of {diameter} in: {rule['source']} asks for {rule['diameter']} in double twist "
-        f"where the hole is over {rule['hole'][0]} in, and allows {rule['small']} in only for "
+        f"wire of {short(told, 4)} in: {rule['source']} asks for {rule['diameter']} in double twist"
+        f" where the hole is over {rule['hole'][0]} in, and allows {rule['small']} in only for "
         f"holes up to {rule['hole'][1]} in with parts under {rule['apart']} in apart"
     )
 

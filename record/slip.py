@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 
 from record.errors import RefusedError
 from record.history import Line, figure, truth, word
+from record.meters import TACH
 from record.shop import short
+from record.terms import Overhaul
 
 BLANK = ""  # to be written in by hand: the record does not know it
 
@@ -25,7 +28,7 @@ def slip(
     line: Line,
     *,
     registration: str,
-    overhaul_tach: Decimal | None = None,
+    overhaul: Overhaul = Overhaul(),
     usual_oil: str | None = None,
     additive: str | None = None,
 ) -> list[SlipLine]:
@@ -34,7 +37,7 @@ def slip(
     What a laboratory's form asks for: hours on the oil, hours since overhaul, oil and additive, oil
     added since the last change (NAVEDTRA 14008 and TB 43-0211 for what a form must carry). The oil
     in the sample is the oil that went in at the change before; `usual_oil` and `additive` are the
-    profile's and are marked so. `overhaul_tach` is the tach at the last overhaul, in h. Raises
+    profile's and are marked so. Raises
     `RefusedError` where the record says that no sample was taken.
     """
     service = line.service
@@ -56,9 +59,11 @@ def slip(
             "When in the drain", f"“{said.heard}”" if said and said.media else BLANK, "not said"
         ),
         SlipLine("Sample volume", _measure(figure(service, "sample_volume"), "fl oz"), "not noted"),
-        SlipLine("Tach time", _measure(line.tach, "h"), "not confirmed"),
+        SlipLine(
+            f"{line.meter.name.capitalize()} time", _measure(line.reading, "h"), "not confirmed"
+        ),
         SlipLine("Hours on the oil", _measure(hours, "h"), line.why),
-        SlipLine("Hours since overhaul", _overhaul(line.tach, overhaul_tach), "not in the profile"),
+        SlipLine("Hours since overhaul", *_overhaul(line, overhaul)),
         SlipLine("Make-up oil since the change", _measure(line.topped_up, "qt")),
         SlipLine("Oil in the sample", _oil(line, usual_oil), "the change before does not say"),
         SlipLine("Additive in the sample", _additive(line, additive), "none noted"),
@@ -86,8 +91,25 @@ def _measure(value: Decimal | None, unit: str) -> str:
     return BLANK if value is None else f"{short(value, 2)} {unit}"
 
 
-def _overhaul(tach: Decimal | None, overhaul: Decimal | None) -> str:
-    return BLANK if tach is None or overhaul is None else _measure(tach - overhaul, "h")
+def _overhaul(line: Line, overhaul: Overhaul) -> tuple[str, str]:
+    """Give the hours since overhaul, counted on past a changed meter; else nothing, and why."""
+    read = overhaul.tach if line.meter is TACH else overhaul.hour_meter
+    if read is None:
+        return BLANK, "not in the profile"
+    if line.reading is None or line.carried is None:
+        return BLANK, f"no {line.meter.name} time is confirmed"
+    if line.count.changes and overhaul.on is None:
+        return BLANK, (
+            f"the {line.meter.name} was changed; `overhaul_date` in the profile tells which one "
+            "was read"
+        )
+    hours = line.carried - line.count.carried(read, overhaul.on or date.min)
+    if hours < 0:
+        return BLANK, (
+            f"the {line.meter.name} reads less than at the overhaul: was it changed? (`cowlnote "
+            "meter`)"
+        )
+    return _measure(hours, "h"), ""
 
 
 def _yes(value: bool | None) -> str:

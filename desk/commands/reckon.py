@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,7 +11,7 @@ import typer
 
 from capture.errors import InputError
 from desk import opening, say
-from desk.commands.decide import Json, OneJob
+from desk.commands.decide import Because, By, Json, OneJob
 
 if TYPE_CHECKING:
     from desk.opening import Opened
@@ -22,12 +22,12 @@ Tach = Annotated[str, typer.Option("--tach", help="What the tach reads today, in
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (history, due, checklist, sums, torque, slip):
+    for command in (history, due, checklist, sums, torque, slip, meter):
         app.command()(command)
 
 
 def history(ctx: typer.Context, json: Json = False) -> None:
-    """List the services, one line each: hours on the oil, oil burnt, metal found, oil reports."""
+    """List the services, one line each: hours on the oil, oil used, metal found, oil reports."""
     from desk import ledger
 
     with opening.record(ctx.obj, read_only=True) as here:
@@ -47,34 +47,22 @@ def due(
     json: Json = False,
 ) -> None:
     """Say when the next oil change is due by tach and by calendar, and how far past it is."""
-    from desk import ledger
+    from desk import dues, ledger
     from record.store import FILE
 
     settings = opening.settings(ctx.obj)
-    profile, now_tach = settings.profile, number(tach, "--tach")
+    profile, reading = settings.profile, number(tach, "--tach")
     today = on.date() if on else datetime.now(profile.zone).date()
     services = ledger.Ledger((), ())  # before the first service, the profile's [last] will do
     where = settings.database
     if not isinstance(where, Path) or (where / FILE).is_file():
         with opening.record(ctx.obj, read_only=True) as here:
             services = ledger.open_ledger(here)
-    found = ledger.due_of(services, profile, today, now_tach)
+    found = dues.due_of(services, profile, today, reading)
     if json:
-        say.data(_due_json(found))
+        say.data(dues.due_json(found))
     else:
-        say.lines(ledger.due_text(found, profile))
-
-
-def _due_json(due: object) -> dict[str, object]:
-    from dataclasses import asdict
-
-    made = asdict(due)  # type: ignore[call-overload]
-    for key, value in made.items():
-        if isinstance(value, Decimal):
-            made[key] = float(value)
-        elif isinstance(value, date):
-            made[key] = value.isoformat()
-    return {**made, "past": due.past}  # type: ignore[attr-defined]
+        say.lines(dues.due_text(found, profile))
 
 
 def checklist(ctx: typer.Context, job: OneJob = None) -> None:
@@ -136,11 +124,39 @@ def slip(ctx: typer.Context, job: OneJob = None) -> None:
         made = lines(
             _line(here, job, sampled=True),
             registration=profile.registration,
-            overhaul_tach=profile.overhaul_tach_time,
+            overhaul=profile.overhaul(),
             usual_oil=profile.oil,
             additive=profile.additive,
         )
         say.lines(slip_text(made))
+
+
+def meter(
+    ctx: typer.Context,
+    old: Annotated[str, typer.Option("--old", help="What the old meter read when taken off.")],
+    new: Annotated[str, typer.Option("--new", help="What the new one read when fitted.")],
+    on: Annotated[datetime, typer.Option("--on", formats=["%Y-%m-%d"], help="The day.")],
+    by: By,
+    because: Because,
+    hour_meter: Annotated[
+        bool, typer.Option("--hour-meter", help="The hour meter, not the tach.")
+    ] = False,
+) -> None:
+    """State that a meter was changed, so that hours are counted on past it."""
+    from record.meters import METERS, state_change
+
+    one = METERS["hour_meter_time" if hour_meter else "tach_time"]
+    was, begins = number(old, "--old") or Decimal(0), number(new, "--new") or Decimal(0)
+    with opening.record(ctx.obj) as here:
+        aircraft = here.settings.profile.registration or None
+        with here.store.session() as session:
+            job = state_change(
+                session, one, was, begins, on.date(), by, because, aircraft, here.catalogue
+            )
+    say.line(
+        f"job {job}: the {one.name} was changed on {on.date()}, {was} h on the old, {begins} h on "
+        "the new; hours are counted on"
+    )
 
 
 def number(text: str, what: str) -> Decimal | None:

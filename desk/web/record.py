@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
-from desk import ledger, papers
+from desk import dues, ledger, papers
 from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
@@ -29,7 +29,7 @@ def show(request: Request) -> Response:
     desk = desk_of(request)
     profile = desk.settings.profile
     found = ledger.open_ledger(_opened(desk))
-    due = ledger.due_of(found, profile, datetime.now(profile.zone).date())
+    due = dues.due_of(found, profile, datetime.now(profile.zone).date())
     lines = [
         {
             "id": line.service.job.id,
@@ -50,7 +50,7 @@ def show(request: Request) -> Response:
         }
         for line in reversed(found.lines)
     ]
-    said = ledger.due_text(due, profile)
+    said = dues.due_text(due, profile)
     return desk.page(request, "record.html", here="record", jobs=lines, due=said, past=due.past)
 
 

@@ -36,16 +36,16 @@ def test_history_is_one_line_a_service(cowlnote, two_years):
     ran = cowlnote("history", at=two_years)
     lines = ran.out.splitlines()
     assert lines[0].startswith("date")
-    assert len([line for line in lines if line[:2] == "20"]) == 10
+    assert len([line for line in lines if line[:2] == "20"]) == 11
     assert (
-        "2025-11-08 9 2281.7 oil and filter service 42.2 7.5 qt 0.047 (0.041 to 0.053)" in ran.words
+        "2025-11-08 9 2281.7 oil and filter service 42.2 7.5 qt 0.047 (0.041 to 0.054)" in ran.words
     )
     assert "North Lab: Fe 26 Cu 7; South Lab: Fe 31 Cu 9" in ran.words
 
 
 def test_history_as_json_holds_the_intervals(cowlnote, two_years):
     last = cowlnote("history", "--json", at=two_years).data[-1]
-    assert last["burnt_qt"] == [1.75, 2, 2.25]
+    assert last["used_qt"] == [1.75, 2, 2.25]
     assert last["hours_on_oil"] == [42.1, 42.2, 42.3]
     assert last["metal_found"] == "fine"
     assert last["missing"] == []
@@ -79,7 +79,7 @@ def test_checklist_marks_what_is_missing(cowlnote, two_years):
 
 def test_sums_show_their_spans_and_sources(cowlnote, two_years):
     ran = cowlnote("sums", "--job", "9", at=two_years)
-    assert "oil burnt: 2.00 qt (1.75 to 2.25)" in ran.out
+    assert "oil used (burnt, leaked or blown out): 2.00 qt (1.75 to 2.25)" in ran.out
     assert "12 fl oz by the profile's ratio" in ran.out
     assert "17 ft-lb = 204 in-lb = 23.05 N·m" in ran.out
     assert "NASM33540" in ran.out

@@ -14,8 +14,9 @@ from extract.values.catalogue import CatalogueError, load
 def test_every_field_of_the_contract_is_there_in_its_order():
     names = list(load().fields)
     assert names[:3] == ["tach_time", "hour_meter_time", "service_date"]
-    assert names[-1] == "battery_voltage"
-    assert len(names) == 31
+    assert names.index("battery_voltage") == 31
+    assert names[-1] == "hour_meter_fitted"
+    assert len(names) == 36
 
 
 def test_job_names_the_tasks_of_the_regulation():

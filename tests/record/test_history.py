@@ -10,11 +10,13 @@ import pytest
 from extract.values.known import Known
 from record import jobs, queue
 from record.checklist import MISSING, NOT_NOTED, THERE, checklist
+from record.due import due
 from record.entries import correct
 from record.errors import RefusedError
-from record.history import Start, due, is_oil_change, lines
+from record.history import is_oil_change, lines
 from record.service import service
 from record.slip import slip
+from record.terms import Overhaul, Start, Terms
 from tests.record.conftest import BEGAN, WHO, draft
 
 D = Decimal
@@ -63,7 +65,7 @@ def test_hours_oil_and_filter_since_the_last_change(enter):
     assert [line.service.job.id for line in got] == [1, 2, 3]
     assert got[2].hours.value == got[2].filter_hours.value == 40
     assert got[2].topped_up == 1
-    assert got[2].oil.burnt.value == D("1.5")
+    assert got[2].oil.used.value == D("1.5")
     assert got[2].before.job.id == 1
     assert got[0].oil is None
     assert "not in the record" in got[0].oil_why
@@ -91,7 +93,7 @@ def test_what_is_missing_keeps_a_sum_from_being_made_and_says_so(enter):
 
 
 def test_the_last_service_before_the_record_began_counts_for_the_first(enter):
-    got = lines([enter(CHANGE)], Start(D("2060.0"), date(2024, 11, 1)))
+    got = lines([enter(CHANGE)], Terms(start=Start(D("2060.0"), date(2024, 11, 1))))
     assert got[0].hours.value == 40
 
 
@@ -103,14 +105,14 @@ def test_a_meter_that_went_backwards_is_said_and_nothing_fails(enter):
 
 def test_due_comes_from_the_last_change_in_the_record(enter):
     found = due([enter(CHANGE), enter(NEXT)], date(2025, 7, 1))
-    assert (found.tach, found.day) == (D("2190.0"), date(2025, 10, 1))
+    assert (found.reading, found.day) == (D("2190.0"), date(2025, 10, 1))
     assert found.hours_left == 50
 
 
 def test_due_after_a_change_without_a_filter_is_sooner(enter):
     """Common practice: 25 h with a screen only."""
     plain = {k: v for k, v in CHANGE.items() if k != "filter_torque"}
-    assert due([enter(plain, kind="oil-only")], date(2025, 7, 1)).tach == D("2125.0")
+    assert due([enter(plain, kind="oil-only")], date(2025, 7, 1)).reading == D("2125.0")
 
 
 def test_a_corrected_value_is_the_one_that_counts(enter):
@@ -126,11 +128,11 @@ def test_checklist_says_what_is_there_missing_and_not_noted(enter, catalogue):
 
 
 def test_checklist_names_the_line_of_the_preventive_list(enter, catalogue):
-    """14 CFR 43 Appendix A(c): 6 lubrication, 23 filter elements, 5 safety wire."""
+    """14 CFR 43 Appendix A(c): 6 lubrication, 23 filter elements, and the new filter's wire."""
     numbers = {c.name: c.items for c in checklist(enter(CHANGE), catalogue)}
     assert numbers["filter_torque"] == (23,)
     assert numbers["oil_added"] == (6,)
-    assert numbers["lockwire_twist"] == (5,)
+    assert numbers["lockwire_twist"] == (23,)
 
 
 def test_checklist_says_what_was_outside_its_limit_and_who_accepted_that_and_why(enter, catalogue):
@@ -148,7 +150,10 @@ def test_slip_is_filled_from_the_record_alone(enter):
     made = {
         one.label: one
         for one in slip(
-            lines(enter_)[-1], registration="N0417Q", overhaul_tach=D("1310.0"), additive="invented"
+            lines(enter_)[-1],
+            registration="N0417Q",
+            overhaul=Overhaul(tach=D("1310.0")),
+            additive="invented",
         )
     }
     assert made["Hours on the oil"].value == "40 h"

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from capture.errors import InputError
 from extract.values.units import NAMES, convert
-from record.shop import compression, torque, wire_note, wire_turns, wrench_setting
+from record.shop import compression, torque, wire_note, wire_size, wire_turns, wrench_setting
 
 D = Decimal
 
@@ -91,6 +91,28 @@ def test_turns_of_032_wire_are_inclusive(turns, inside):
     """NASM33540, second hand: 6 to 11 turns an inch for 0.032 to 0.041 in."""
     standard = wire_turns(D("0.032"), D(turns))[0]
     assert (standard.inside, "NASM33540" in standard.source) == (inside, True)
+
+
+@pytest.mark.parametrize(
+    ("mm", "size", "low", "high"),
+    [
+        ("0.5", "0.020", 8, 14),
+        ("0.8", "0.032", 6, 11),
+        ("1", "0.041", 6, 11),
+        ("1.5", "0.060", 4, 8),
+    ],
+)
+def test_wire_sold_in_millimetres_finds_its_table_line(mm, size, low, high):
+    """By hand: 0.8 / 25.4 = 0.0315 in, half a thousandth under the 0.032 that it stands for."""
+    standard = wire_turns(convert(D(mm), "mm", "in"), D(8))[0]
+    assert "NASM33540" in standard.source
+    assert (standard.low, standard.high) == (low, high)
+    if mm in ("0.5", "0.8"):  # the others lie between two sizes of one line
+        assert wire_size(convert(D(mm), "mm", "in")) == D(size)
+
+
+def test_wire_of_eight_tenths_is_not_called_too_thin():
+    assert wire_note(convert(D("0.8"), "mm", "in"), D("0.050"), D(3)) == ""
 
 
 def test_each_source_of_turns_is_named_and_they_may_differ():

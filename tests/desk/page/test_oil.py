@@ -54,7 +54,7 @@ def test_the_record_says_when_the_next_change_is_due(two_years):
     assert "2331.7 h" in two_years.get("/record").text
 
 
-def test_a_service_shows_oil_burnt_with_its_interval(two_years):
+def test_a_service_shows_oil_used_with_its_interval(two_years):
     assert "2.00 qt (1.75 to 2.25)" in two_years.get("/record/9").text
 
 

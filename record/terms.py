@@ -1,0 +1,70 @@
+"""What the owner laid down in the profile, as far as the reckoning needs it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from record.rules import rules
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """The last service before the record began, from the profile; None where not known.
+
+    `tach` and `hour_meter` are what the two meters read then, in h.
+    """
+
+    tach: Decimal | None = None
+    day: date | None = None
+    hour_meter: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Overhaul:
+    """What the meters read at the engine's last overhaul, in h, and the day; None: not known."""
+
+    tach: Decimal | None = None
+    hour_meter: Decimal | None = None
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """Intervals, margins and limits of one aircraft; None where the owner has not said.
+
+    `meter` is the field of the meter that the log is kept by (`tach_time`, `hour_meter_time`);
+    `hours` the interval after a change with a new filter and `hours_no_filter` after one without,
+    both in h; `months` the interval in calendar months; `warn_hours`, `warn_days` how long before
+    due to say so; `oil_use_limit` the maker's limit for the oil used, in qt an hour.
+    """
+
+    start: Start = Start()
+    meter: str | None = None
+    hours: Decimal | None = None
+    hours_no_filter: Decimal | None = None
+    months: int | None = None
+    warn_hours: Decimal | None = None
+    warn_days: int | None = None
+    oil_use_limit: Decimal | None = None
+
+    def interval(self, *, filtered: bool) -> tuple[Decimal, str]:
+        """Give the hours to the next oil change, and why it is not the owner's own figure, if so.
+
+        50 h after a change with a new filter and 25 h after one without (common practice; the
+        maker's figure comes first). Without a new filter the owner's `hours` do not stretch it.
+        """
+        rule = rules()["oil_interval"]
+        if filtered:
+            return self.hours or Decimal(rule["filter_h"]), ""
+        if self.hours_no_filter:
+            return self.hours_no_filter, ""
+        screen = Decimal(rule["screen_h"])
+        if self.hours and self.hours <= screen:
+            return self.hours, ""
+        said = (
+            f"{screen} h, because no new filter is confirmed for the last change "
+            "(`interval_hours_no_filter` in the profile, if the maker says otherwise)"
+        )
+        return screen, said
