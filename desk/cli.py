@@ -15,7 +15,7 @@ import typer
 from typer.core import TyperGroup
 
 from capture.errors import CowlnoteError, ExitCode
-from desk import say
+from desk import opening, say
 from desk.commands import carry, decide, lessons, lookup, oil, page, reckon, setup, take
 
 
@@ -65,6 +65,9 @@ def door(
         Path | None,
         typer.Option(help="The folder of the record; else COWLNOTE_HOME, else your data folder."),
     ] = None,
+    aircraft: Annotated[
+        str, typer.Option(help="The aircraft that is meant, where the home holds several.")
+    ] = "",
     debug: Annotated[
         bool, typer.Option("--debug", help="Show where in the program an error arose.")
     ] = False,
@@ -76,7 +79,7 @@ def door(
     ] = False,
 ) -> None:
     """Note which home is meant; each command reads its own settings."""
-    ctx.obj = home
+    ctx.obj = opening.Asked(home, aircraft)
 
 
 def _version(asked: bool) -> None:

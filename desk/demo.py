@@ -37,7 +37,7 @@ def run() -> ExitCode:
     say.line("Everything here is invented: aircraft, club, people, part and figures.\n")
     with opening.record(home) as here:
         summary = _take_in(here)
-        say.summary(summary)
+        say.summary(summary, here.catalogue)
         if summary.code == ExitCode.MODEL:
             return summary.code
         with here.store.session(write=False) as session:

@@ -1,37 +1,138 @@
-"""From everything that was heard and read of a job to its drafts: read, fuse, doubt."""
+"""From everything that was heard and read of a job to its drafts: read, fuse, doubt, queue."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Any
 
 from capture.observed import PhotoText, Transcript
-from desk.profile import Profile
+from desk.settings import Settings
 from extract.read import read_memo
 from extract.values.catalogue import Catalogue
-from extract.values.draft import Draft
+from extract.values.draft import Alternative, Draft
 from extract.values.known import Known
 from extract.witness.fuse import fuse
 from extract.witness.photo import read_photo
-from record import checks, media, service
+from record import arrange, checks, entries, jobs, media, queue, service
+from record.media import Media
 
 # Words said this close to a photo may tell what the photo is of. Common practice, no source:
 # people say what they snap as they snap it.
 NEAR = timedelta(seconds=90)
+# Of a date that nobody said: it is a day on which memos began, and no more is known.
+OFFERED = "nobody said the date: it is the day of the memos, by the clock that dated them"
+SURE_OF_OFFERED = 0.5
+_CLOCKS = {
+    "exif": "the camera's clock",
+    "container": "the clock of the recorder",
+    "name": "the time in its name",
+    "spoken": "the time said in it",
+    "person": "its clock as put right at the desk",
+}
 
 
-def draft(session: Any, job: int, profile: Profile, catalogue: Catalogue) -> tuple[Draft, ...]:
+@dataclass(frozen=True, slots=True)
+class Drafted:
+    """How a job was drafted anew: the drafts, and their numbers in the queue."""
+
+    ids: tuple[int, ...] = ()
+    drafts: tuple[Draft, ...] = ()
+
+
+def again(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> Drafted:
+    """Draft a job anew from everything that was heard and read of it, and queue that.
+
+    Also offers its kind, while no person has said it. A job that is closed or set aside is left as
+    it is. `session` is the record's, open to write.
+    """
+    found = jobs.get(session, job)
+    if not found.is_open or found.aside:
+        return Drafted()
+    made = draft(session, job, settings, catalogue)
+    ids = queue.put(session, job, made)
+    arrange.put_away(session, job, ids, lambda one: OFFERED in one.doubts)
+    names = {q.draft.name for q in queue.drafts(session, job) if q.state != "rejected"}
+    if told := kind_of(names, catalogue):
+        jobs.offer(session, job, *told)
+    return Drafted(tuple(ids), made)
+
+
+def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> tuple[Draft, ...]:
     """Give the drafts of a job, one for each field and position; `session` is the record's."""
-    everything = media.media(session, job)
+    aircraft = jobs.get(session, job).aircraft
+    profile = settings.profile_of(aircraft)
+    everything = media.media(session, job, every=False)
     memos = [t for one in everything if (t := media.transcript_of(session, one.id))]
     photos = [p for one in everything if (p := media.photo_text_of(session, one.id))]
-    began = min((one.began.at for one in everything if one.began), default=None)
-    on = began.date() if began else None
-    aircraft = profile.registration or None
+    sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
+    on = min(sure).date() if sure else None
     known = service.known(session, profile.known(on), on, job=job, aircraft=aircraft)
     made = fuse(_each(memos, photos, catalogue, known), catalogue, known)
+    dated = entries.entries(session, job, "service_date")
+    if made and not dated and not any(one.name == "service_date" for one in made):
+        made = (*made, *offered_date(everything))
     return checks.add_doubts(session, made, known, job=job, aircraft=aircraft, catalogue=catalogue)
+
+
+def offered_date(everything: Sequence[Media]) -> tuple[Draft, ...]:
+    """Give the day of the memos as a doubtful draft, where their clocks are good for a day.
+
+    Without a memo the photos' will do. Where they are of several days, the last is offered (work is
+    dated by the day of its end, 14 CFR 43.9(a)(2)) and the others are its alternatives.
+    """
+    sure = [m for m in everything if m.began and not jobs.is_weak(m.began)]
+    sure = [m for m in sure if m.kind == "memo"] or sure
+    days: dict[date, Media] = {}
+    for one in sure:
+        days.setdefault(one.began.at.date(), one)  # type: ignore[union-attr]
+    if not days:
+        return ()
+    day = max(days)
+    of = days[day]
+    clock = _CLOCKS.get(of.began.source if of.began else "", "its clock")
+    others = tuple(
+        Alternative(other, 0.3, f"the day of {one.name}")
+        for other, one in sorted(days.items())
+        if other != day
+    )
+    doubts = (OFFERED, *(("the memos are of more than one day",) if others else ()))
+    heard = f"the day of {of.name}, by {clock}"
+    at = of.began.at if of.began else None
+    return (
+        Draft(
+            "service_date",
+            day,
+            None,
+            None,
+            of.name,
+            None,
+            None,
+            at,
+            heard,
+            SURE_OF_OFFERED,
+            doubts,
+            others,
+        ),
+    )
+
+
+def kind_of(names: Iterable[str], catalogue: Catalogue) -> tuple[str, str] | None:
+    """Give the kind of job that drafted fields tell of, and why; None where nothing tells.
+
+    A kind comes into question by a field that only such work has; of several, the one that has a
+    place for the most of what was said.
+    """
+    said = set(names)
+    best: tuple[int, str, str] | None = None
+    for kind in catalogue.jobs.values():
+        marks = [name for name in kind.marks if name in said]
+        covered = len(said & {*kind.required, *kind.usual, *kind.marks})
+        if marks and (best is None or covered > best[0]):
+            told = " and ".join(catalogue.fields[name].label for name in marks[:2])
+            best = covered, kind.name, f"{told} {'was' if len(marks) == 1 else 'were'} said"
+    return best[1:] if best else None
 
 
 def _each(

@@ -9,23 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
 from capture.errors import CowlnoteError, ExitCode, InputError, ModelMissingError
-from capture.observed import Instant
+from capture.observed import Instant, Kept
 from capture.vault import Vault, kind_of
-from desk import drafting, observe
+from desk import drafting, observe, placing, recorders, understood
 from desk.settings import Settings
 from desk.trial import try_input as try_input
+from desk.understood import Lost
 from extract.values.catalogue import Catalogue
 from record import jobs, queue
 from record import media as rows
 from record.media import Media
 from record.store import Store
-
-_NO_TIME = datetime.max.replace(tzinfo=UTC)
 
 
 class Report(Protocol):
@@ -43,41 +42,76 @@ class Report(Protocol):
     def left(self, name: str, why: str) -> None:
         """A file could not be taken, in one line."""
 
+    def lost(self, what: Lost) -> None:
+        """Nothing, or too little, was understood in a memo or photo."""
+
     def notice(self, line: str) -> None:
         """Something the person should know; nothing is lost."""
 
 
+@dataclass(frozen=True, slots=True)
+class JobDone:
+    """What a run did for one job: the files that it brought, and what was understood of all."""
+
+    id: int
+    aircraft: str | None
+    kind: str
+    day: date | None
+    files: tuple[str, ...]
+    drafts: int
+    doubtful: int
+    lost: tuple[Lost, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """Give it JSON-ready; `nothing_understood` as objects of `file` and `why`."""
+        return {
+            "job": self.id,
+            "aircraft": self.aircraft,
+            "kind": self.kind,
+            "day": self.day.isoformat() if self.day else None,
+            "files": list(self.files),
+            "drafts": self.drafts,
+            "doubtful": self.doubtful,
+            "nothing_understood": [{"file": one.name, "why": one.why} for one in self.lost],
+        }
+
+
 @dataclass(slots=True)
 class Summary:
-    """How a run ended: counts of files, what was left and why, and the jobs it added to."""
+    """How a run ended: counts of files, what was left and why, and each job that it added to."""
 
     taken: int = 0
     already: int = 0
     foreign: int = 0
     memos: int = 0
     photos: int = 0
-    drafts: int = 0
-    doubtful: int = 0
-    jobs: list[int] = field(default_factory=list)
+    done: list[JobDone] = field(default_factory=list)
     left: list[tuple[str, str]] = field(default_factory=list)
     code: ExitCode = ExitCode.DONE
 
+    @property
+    def jobs(self) -> list[int]:
+        """Give the numbers of the jobs, lowest first."""
+        return [one.id for one in self.done]
+
+    @property
+    def drafts(self) -> int:
+        """Give how many drafts there are of all jobs."""
+        return sum(one.drafts for one in self.done)
+
+    @property
+    def doubtful(self) -> int:
+        """Give how many of the drafts are doubtful."""
+        return sum(one.doubtful for one in self.done)
+
     def to_json(self) -> dict[str, Any]:
         """Give it JSON-ready, `left` as objects of `file` and `why`."""
-        made = {
-            key: getattr(self, key)
-            for key in (
-                "taken",
-                "already",
-                "foreign",
-                "memos",
-                "photos",
-                "drafts",
-                "doubtful",
-                "jobs",
-            )
+        keys = ("taken", "already", "foreign", "memos", "photos", "drafts", "doubtful", "jobs")
+        return {
+            **{key: getattr(self, key) for key in keys},
+            "by_job": [one.to_json() for one in self.done],
+            "left": [{"file": name, "why": why} for name, why in self.left],
         }
-        return made | {"left": [{"file": name, "why": why} for name, why in self.left]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,12 +154,13 @@ def take_in(
     *,
     shift: timedelta = timedelta(0),
     job: int | None = None,
-    kind: str = "oil-and-filter",
+    kind: str | None = None,
 ) -> Summary:
-    """Take files and folders in, and queue what they say as drafts of one job.
+    """Take files and folders in, and queue what they say as drafts of their jobs.
 
     `shift` is added to every file's time of this batch: a clock known to be slow by it. `job` names
-    a job to add to; else it is the one whose files lie within a day, or a new one of `kind`.
+    a job to add to; else it is the one whose files lie within a day, or a new one, of `kind` or of
+    the kind that what was said tells of.
 
     Raises:
         StoreError, VaultError: nothing more can be written; what was taken stays taken.
@@ -138,11 +173,13 @@ def take_in(
         return run.summary
     report.begins(len(files), run.summary.foreign)
     batch = list({media.id: media for media in _keep_all(files, run)}.values())
+    already = {media.id for media in batch if media.job is not None}
     _hear_all(batch, run)
-    _place(batch, run, job, kind)
     _read_all(batch, run)
-    for number in run.summary.jobs:
-        _queue(number, run)
+    touched = _place(batch, run, job, kind)
+    run.summary.already = len(already)
+    for number in sorted(touched):
+        run.summary.done.append(_queue(number, batch, run))
     return run.summary
 
 
@@ -194,10 +231,11 @@ def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media]:
 
 
 def _hear_all(batch: list[Media], run: Run) -> None:
-    """Hear every memo that was not yet heard, those of a killed run too; put wrong clocks right."""
+    """Hear every memo that was not yet heard; what a killed run left behind joins the batch."""
     with run.store.session(write=False) as session:
         mine = {media.id for media in batch}
-        batch += [media for media in rows.unheard(session) if media.id not in mine]
+        left = {m.id: m for m in (*rows.unheard(session), *rows.homeless(session))}
+        batch += [media for number, media in left.items() if number not in mine]
     memos = [media for media in batch if media.kind == "memo"]
     for number, media in enumerate(memos, 1):
         if media.state == "heard":
@@ -211,7 +249,6 @@ def _hear_all(batch: list[Media], run: Run) -> None:
             run.summary.memos += 1
             if doubt:
                 run.report.notice(f"{media.name}: {doubt}")
-    _right_clocks(memos, run)
 
 
 @contextmanager
@@ -234,47 +271,22 @@ def _leaving(media: Media, run: Run) -> Iterator[None]:
         run.leave(media.name, InputError(f"the engine failed ({why})", todo="try it again"))
 
 
-def _right_clocks(memos: Sequence[Media], run: Run) -> None:
-    """Where a memo says what time it is, date by that every memo of the same recorder."""
-    for media in memos:
-        with run.store.session(write=False) as session:
-            heard, now = rows.transcript_of(session, media.id), rows.get(session, media.id)
-        wrong = observe.clock_error(heard, now.began) if heard and now.began else None
-        if wrong is None:
-            continue
-        run.report.notice(f"{media.name}: {wrong.doubt}")
-        for other in memos:
-            if observe.recorder(other.original) == observe.recorder(media.original):
-                _shift(other.id, wrong, run)
+def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str | None) -> set[int]:
+    """Put wrong clocks right, then join each file to its job; give the jobs to draft anew."""
+    settings, tell = run.settings, run.report.notice
 
+    def original(media: Media) -> Instant:
+        kept = Kept(media.sha256, media.original, media.size, media.kind, media.modified)
+        return observe.began_at(run.vault.path(media.sha256), kept, settings.zone)
 
-def _shift(media_id: int, wrong: observe.ClockError, run: Run) -> None:
     with run.store.session() as session:
-        began = rows.get(session, media_id).began
-        if began and began.source != "spoken":
-            right = Instant(began.at + wrong.shift, "spoken", wrong.uncertainty_s, wrong.doubt)
-            rows.set_began(session, media_id, right)
-
-
-def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str) -> None:
-    """Join each file to its job. One whose own time is only the file's goes where the others go."""
-    with run.store.session() as session:
+        memos = [media for media in batch if media.kind == "memo"]
+        touched = recorders.put_right(session, memos, None if run.shift else original, tell)
         current = [rows.get(session, media.id) for media in batch]
-        homeless = [media for media in current if media.job is None]
-        # dated ones first and in order of time, so that the undated find their job there
-        dated = {m.id: m.began.at for m in homeless if m.began and m.began.source != "file"}
-        homeless.sort(key=lambda m: (m.id not in dated, dated.get(m.id, _NO_TIME)))
-        found = job
-        for media in homeless:
-            if job is not None or media.id in dated or found is None:
-                when = media.began.at if media.began else None
-                aircraft = run.settings.profile.registration or None
-                found = jobs.job_for(session, when, kind=kind, job=job, aircraft=aircraft)
-            rows.join(session, media.id, found)
-        run.summary.taken += len(homeless)
-        run.summary.already += len(current) - len(homeless)
+        joined = placing.place(session, current, settings, tell, job=job, kind=kind)
+        run.summary.taken = len(joined)
         placed = {rows.get(session, media.id).job for media in current}
-        run.summary.jobs = sorted(number for number in placed if number is not None)
+        return touched | {number for number in placed if number is not None}
 
 
 def _read_all(batch: Sequence[Media], run: Run) -> None:
@@ -290,12 +302,25 @@ def _read_all(batch: Sequence[Media], run: Run) -> None:
             run.summary.photos += 1
 
 
-def _queue(job: int, run: Run) -> None:
-    """Draft anew from everything that was heard and read for a job, and queue it."""
-    with run.store.session(write=False) as session:
-        if not jobs.get(session, job).is_open:
-            return
-        drafts = drafting.draft(session, job, run.settings.profile, run.catalogue)
+def _queue(job: int, batch: Sequence[Media], run: Run) -> JobDone:
+    """Draft a job anew from everything that was heard and read for it; say what was lost."""
     with run.store.session() as session:
-        run.summary.drafts += len(queue.put(session, job, drafts))
-    run.summary.doubtful += sum(1 for draft in drafts if draft.doubts)
+        made = drafting.again(session, job, run.settings, run.catalogue)
+        found = jobs.get(session, job)
+        every = rows.media(session, job, every=False)
+        told = [queued.draft for queued in queue.drafts(session, job)]
+        lost = understood.lost(every, rows.observed(session, job), told)
+    mine = {media.id for media in batch}
+    lost = [one for one in lost if one.id in mine]
+    for one in lost:
+        run.report.lost(one)
+    return JobDone(
+        job,
+        found.aircraft,
+        found.kind,
+        found.first.date() if found.first else None,
+        tuple(media.name for media in every if media.id in mine),
+        len(made.drafts),
+        sum(1 for draft in made.drafts if draft.doubts),
+        tuple(lost),
+    )

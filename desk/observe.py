@@ -23,6 +23,10 @@ AGREES = timedelta(seconds=90)
 NEARLY_RIGHT = timedelta(hours=2)
 
 
+# Sources of a time that was put right already: by a time said aloud, by a person at the desk.
+PUT_RIGHT = ("spoken", "person")
+
+
 class Ear(Protocol):
     """What hears a memo (`capture.transcribe.Ear`)."""
 
@@ -41,11 +45,12 @@ class Eye(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class ClockError:
-    """A recorder's clock as a spoken time shows it: add `shift` to put it right."""
+    """A recorder's clock as the time said in `media` shows it: add `shift` to put it right."""
 
     shift: timedelta
     uncertainty_s: float
     doubt: str
+    media: str = ""
 
 
 def there(path: Path) -> bool:
@@ -94,6 +99,13 @@ def recorder(name: str) -> str:
     return re.sub(r"\d+", "#", name.lower())
 
 
+def says_time(heard: Transcript) -> bool:
+    """Tell whether somebody in a memo says what time it is."""
+    from capture.clocks import spoken_clock
+
+    return spoken_clock(heard.words) is not None
+
+
 def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
     """Say how far off the recorder was, where somebody in the memo says what time it is.
 
@@ -104,7 +116,7 @@ def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
     from capture.clocks import spoken_clock
 
     found = spoken_clock(heard.words)
-    if found is None or began.source == "spoken":
+    if found is None or began.source in PUT_RIGHT:
         return None
     time, second = found
     shown = began.at + timedelta(seconds=second)
@@ -120,7 +132,7 @@ def clock_error(heard: Transcript, began: Instant) -> ClockError | None:
     doubt = (
         f"the recorder was {abs(minutes)} min {way} by the time said in {heard.media}; put right"
     )
-    return ClockError(shift, 60.0, doubt)
+    return ClockError(shift, 60.0, doubt, heard.media)
 
 
 def _unlikely(moment: datetime, shown: datetime) -> tuple[bool, timedelta]:

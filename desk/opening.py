@@ -17,6 +17,14 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Asked:
+    """What the command line says for all commands: the home, and which aircraft is meant."""
+
+    home: Path | None
+    aircraft: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Opened:
     """An open record with what is needed to read and show it."""
 
@@ -25,9 +33,11 @@ class Opened:
     store: Store
 
 
-def settings(home: Path | None) -> Settings:
+def settings(asked: Asked | Path | None) -> Settings:
     """Read the settings of a home; None is the one that the environment or the platform names."""
-    return load(home, os.environ)
+    if isinstance(asked, Asked):
+        return load(asked.home, os.environ, asked.aircraft)
+    return load(asked, os.environ)
 
 
 def catalogue(settings: Settings) -> Catalogue:
@@ -38,7 +48,7 @@ def catalogue(settings: Settings) -> Catalogue:
 
 
 @contextmanager
-def record(home: Path | None, *, read_only: bool = False) -> Iterator[Opened]:
+def record(asked: Asked | Path | None, *, read_only: bool = False) -> Iterator[Opened]:
     """Open the record of a home, and close it at the end.
 
     Raises:
@@ -46,7 +56,7 @@ def record(home: Path | None, *, read_only: bool = False) -> Iterator[Opened]:
     """
     from record.store import Store
 
-    here = settings(home)
+    here = settings(asked)
     store = Store.open(here.database, read_only=read_only)
     try:
         yield Opened(here, catalogue(here), store)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from rich.text import Text
 
     from desk.intake import Summary
+    from desk.understood import Lost
     from extract.values.catalogue import Catalogue
     from record.entries import Entry
     from record.jobs import Job
@@ -135,16 +136,22 @@ def trial(given: str, made: Sequence[Draft], catalogue: Catalogue) -> None:
     line()
 
 
-def summary(run: Summary) -> None:
-    """Print how an intake ended, and what to do next."""
+def summary(run: Summary, catalogue: Catalogue) -> None:
+    """Print how an intake ended, each job with its files, and what to do next."""
     line(
         f"{counted(run.taken, 'file')} taken in, {run.already} there already, "
         f"{counted(len(run.left), 'file')} left"
     )
-    where = ", ".join(str(job) for job in run.jobs)
-    if run.jobs:
-        plural = "jobs" if len(run.jobs) > 1 else "job"
-        line(f"{plural} {where}: {counted(run.drafts, 'draft')}, {run.doubtful} of them doubtful")
+    for done in run.done:
+        kind = catalogue.jobs.get(done.kind)
+        label = kind.label if kind else done.kind
+        about = (done.aircraft, done.day.isoformat() if done.day else "", label)
+        line(
+            f"job {done.id} ({', '.join(filter(None, about))}): {counted(done.drafts, 'draft')}, "
+            f"{done.doubtful} of them doubtful"
+        )
+        line(f"  from {', '.join(done.files) or 'what was there'}")
+    if run.done:
         line("look with `cowlnote drafts`, decide with `cowlnote review`")
 
 
@@ -212,6 +219,10 @@ class Terminal:
         """Say what was left, and why."""
         self._progress.console.print(f"left: {name}: {why}", markup=False, soft_wrap=True)
 
+    def lost(self, what: Lost) -> None:
+        """Say in which file nothing was understood."""
+        self.notice(what.line)
+
     def notice(self, line: str) -> None:
         """Say what a person should know."""
         self._progress.console.print(line, markup=False, soft_wrap=True)
@@ -250,7 +261,9 @@ def job_json(job: Job) -> dict[str, Any]:
     return {
         "id": job.id,
         "kind": job.kind,
+        "kind_offered": job.offered,
         "aircraft": job.aircraft,
+        "aside": job.aside,
         "first": job.first.isoformat() if job.first else None,
         "last": job.last.isoformat() if job.last else None,
         "waiting": job.waiting,

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
 from desk.profile import PROFILE_NAME, local_zone, read_profile
 from desk.profile import Profile as Profile
+from extract.exact.registration import plain
 
 DATABASE_VARIABLE = "COWLNOTE_DATABASE"
 HOME_VARIABLE = "COWLNOTE_HOME"
 MODELS_VARIABLE = "COWLNOTE_MODELS"
+FLEET = "aircraft"  # the folder of the profiles of further aircraft
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +23,8 @@ class Settings:
     """Everything a command needs to know before it starts.
 
     `home` holds the profile, the database and the vault, and may not exist yet; `database` is the
-    home, or the address of a shared server.
+    home, or the address of a shared server. `others` are the profiles of further aircraft of this
+    home, by their registration in its plain form.
     """
 
     home: Path
@@ -29,6 +32,17 @@ class Settings:
     has_profile: bool
     models_dir: Path
     database: str | Path
+    others: Mapping[str, Profile] = field(default_factory=dict)
+
+    def profile_of(self, registration: str | None) -> Profile:
+        """Give the profile of an aircraft; of one without a file nothing but its name is known.
+
+        Without a registration it is the home's own.
+        """
+        if not registration or plain(registration) == plain(self.profile.registration):
+            return self.profile
+        found = self.others.get(plain(registration))
+        return found or Profile(registration=registration, zone=self.profile.zone)
 
     @property
     def zone(self) -> ZoneInfo:
@@ -41,28 +55,42 @@ class Settings:
         return self.home / "vault"
 
 
-def load(home: Path | None, env: Mapping[str, str]) -> Settings:
-    """Read the settings; creates nothing.
+def load(home: Path | None, env: Mapping[str, str], aircraft: str = "") -> Settings:
+    """Read the settings; creates nothing. `aircraft` is another than that of `aircraft.toml`.
 
     Raises:
-        InputError: the profile cannot be read, or holds a wrong key or value.
+        InputError: a profile cannot be read, or holds a wrong key or value.
     """
     where = home or (Path(env[HOME_VARIABLE]) if env.get(HOME_VARIABLE) else _user_folder())
     where = where.expanduser()
     profile_file = where / PROFILE_NAME
     try:
         has_profile = profile_file.is_file()
-        text = profile_file.read_text("utf-8") if has_profile else ""
-    except (OSError, UnicodeDecodeError) as error:
+    except OSError as error:
         raise InputError("cannot be read as text", profile_file, str(error)) from None
-    profile = (
-        read_profile(text, profile_file, local_zone(env))
-        if has_profile
-        else Profile(zone=local_zone(env))
+    profile = _read(profile_file, local_zone(env)) if has_profile else Profile(zone=local_zone(env))
+    others = {}
+    for path in sorted((where / FLEET).glob("*.toml")):
+        other = _read(path, profile.zone)
+        if not other.registration:
+            raise InputError("names no aircraft", path, 'add registration = "…" to it')
+        others[plain(other.registration)] = other
+    made = Settings(
+        where, profile, has_profile, models_dir(env), env.get(DATABASE_VARIABLE) or where, others
     )
-    return Settings(
-        where, profile, has_profile, models_dir(env), env.get(DATABASE_VARIABLE) or where
-    )
+    if not aircraft:
+        return made
+    if profile.registration:
+        others[plain(profile.registration)] = profile
+    return replace(made, profile=made.profile_of(aircraft))
+
+
+def _read(path: Path, zone: ZoneInfo) -> Profile:
+    try:
+        text = path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError("cannot be read as text", path, str(error)) from None
+    return read_profile(text, path, zone)
 
 
 def _user_folder() -> Path:

@@ -31,7 +31,9 @@ def intake(
         str, typer.Option(help="Add this to every time of the batch: +1h, -12m, 1h30m10s.")
     ] = "",
     job: Annotated[int | None, typer.Option(help="Add to this job.")] = None,
-    kind: Annotated[str, typer.Option(help="The kind of a new job.")] = "oil-and-filter",
+    kind: Annotated[
+        str | None, typer.Option(help="The kind of a new job; else offered from what was said.")
+    ] = None,
 ) -> None:
     """Take memos and photos in: keep, hear, read, and queue drafts to confirm."""
     shift = shift_of(clock_shift)
@@ -40,7 +42,7 @@ def intake(
     from desk.intake import take_in
 
     with opening.record(ctx.obj) as here, say.terminal() as report:
-        if kind not in here.catalogue.jobs:
+        if kind is not None and kind not in here.catalogue.jobs:
             kinds = ", ".join(here.catalogue.jobs)
             raise InputError(f"no such kind of job: {kind}", todo=f"the kinds are {kinds}")
         if not here.settings.has_profile:
@@ -64,7 +66,7 @@ def intake(
     if json:
         say.data(summary.to_json())
     else:
-        say.summary(summary)
+        say.summary(summary, here.catalogue)
     raise typer.Exit(summary.code)
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from capture.errors import CowlnoteError
-from desk.intake import Summary
+from desk.intake import JobDone, Summary
+from desk.understood import Lost
 
 
 @dataclass
@@ -24,6 +25,8 @@ class Runner:
     _said: dict[str, tuple[int, str, dict[str, Any]]] = field(default_factory=dict)
     _count: int = 0
     _at: str = ""
+    _jobs: dict[int, JobDone] = field(default_factory=dict)
+    _left: dict[str, str] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _wanted: threading.Event = field(default_factory=threading.Event)
     _thread: threading.Thread | None = None
@@ -62,21 +65,37 @@ class Runner:
                 self._run(f"Fault in the program ({type(error).__name__}); what came in is kept.")
 
     def _end(self, summary: Summary) -> None:
+        """Add a run to what this desk took in since it was opened: every job, every file left."""
         self._done()
-        left = f" {len(summary.left)} could not be taken: see the list." if summary.left else ""
-        if not summary.jobs:
-            self._run(left.strip())
-            return
-        words = f"Done: {summary.drafts} values, {summary.doubtful} of them doubtful.{left}"
-        self._run(words, summary.jobs[-1])
+        for one in summary.done:
+            before = self._jobs.get(one.id)
+            files = dict.fromkeys((*(before.files if before else ()), *one.files))
+            self._jobs[one.id] = replace(one, files=tuple(files))
+        self._left |= dict(summary.left)
+        self._tell()
+
+    def _tell(self) -> None:
+        done = [self._jobs[number] for number in sorted(self._jobs)]
+        files = sum(len(one.files) for one in done)
+        words = ""
+        if done:
+            many = f"{len(done)} jobs" if len(done) > 1 else "1 job"
+            words = (
+                f"Done: {files} file{'s' * (files != 1)} in {many}, "
+                f"{sum(one.drafts for one in done)} values, "
+                f"{sum(one.doubtful for one in done)} of them doubtful."
+            )
+        if self._left:
+            words += f" {len(self._left)} could not be taken: {', '.join(self._left)}."
+        self._run(words.strip(), [_job(one) for one in done])
 
     def _done(self) -> None:
         if self._at:
             self._say("file", self._at, name=self._at, note="✓ done")
         self._at = ""
 
-    def _run(self, words: str, job: int | None = None) -> None:
-        self._say("run", "", words=words, job=job)
+    def _run(self, words: str, jobs: Sequence[dict[str, Any]] = ()) -> None:
+        self._say("run", "", words=words, jobs=list(jobs))
 
     def begins(self, files: int, foreign: int) -> None:
         """Note that a run begins."""
@@ -97,6 +116,22 @@ class Runner:
         self._at = ""
         self._say("file", name, name=name, note=f"✗ {why}")
 
+    def lost(self, what: Lost) -> None:
+        """Note that nothing was understood in a file; the page lets it be played."""
+        note = f"? {what.why}"
+        self._say("file", what.name, name=what.name, note=note, media=what.id, of=what.kind)
+
     def notice(self, line: str) -> None:
         """Note something the person should know."""
         self._say("file", line, name=line, note="")
+
+
+def _job(one: JobDone) -> dict[str, Any]:
+    files = f"{len(one.files)} file{'s' * (len(one.files) != 1)}"
+    return {
+        "id": one.id,
+        "aircraft": one.aircraft or "",
+        "day": one.day.isoformat() if one.day else "",
+        "words": f"{files}, {one.drafts} values, {one.doubtful} of them doubtful",
+        "files": list(one.files),
+    }

@@ -102,6 +102,7 @@ class Field:
 class JobKind:
     """A kind of job: its name, its label, the fields it needs and those it usually has.
 
+    `marks` are the fields that only such work has: one of them said, and it may be this kind.
     `app_a_items` are the numbers of its tasks in 14 CFR 43 Appendix A(c).
     """
 
@@ -110,6 +111,7 @@ class JobKind:
     required: tuple[str, ...]
     usual: tuple[str, ...] = ()
     app_a_items: tuple[int, ...] = ()
+    marks: tuple[str, ...] = ()
     file: str = ""
 
 
@@ -223,17 +225,18 @@ def _field(name: str, raw: Any, file: str) -> Field:
 def _job(path: Path, fields: Mapping[str, Field]) -> JobKind:
     raw = _toml(path)
     for key in raw:
-        if key not in ("name", "label", "required", "usual", "app_a_items", "source"):
+        if key not in ("name", "label", "required", "usual", "marks", "app_a_items", "source"):
             raise CatalogueError(f"`{key}` is not a key of a kind of job", path.name)
     for key in ("name", "label", "required"):
         if key not in raw:
             raise CatalogueError(f"`{key}` is missing", path.name)
-    required, usual = (_words(raw.get(k, []), k, path.name) for k in ("required", "usual"))
-    for name in (*required, *usual):
+    listed = (_words(raw.get(k, []), k, path.name) for k in ("required", "usual", "marks"))
+    required, usual, marks = listed
+    for name in (*required, *usual, *marks):
         if name not in fields:
             raise CatalogueError(f"`{name}` is not a field of the catalogue", path.name)
     items = tuple(int(item) for item in raw.get("app_a_items", []))
-    return JobKind(str(raw["name"]), str(raw["label"]), required, usual, items, path.name)
+    return JobKind(str(raw["name"]), str(raw["label"]), required, usual, items, marks, path.name)
 
 
 def _range(name: str, raw: dict[str, Any], file: str) -> tuple[Decimal | None, Decimal | None]:

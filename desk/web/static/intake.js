@@ -76,11 +76,19 @@ for (const input of drop.querySelectorAll("input")) {
 // What the desk does with them, from the beginning of its memory, also after coming back.
 const events = new EventSource("/intake/events");
 events.addEventListener("file", (event) => {
-  const { name, note } = JSON.parse(event.data);
+  const { name, note, media, of } = JSON.parse(event.data);
   heardOf.add(name);
   row(name).textContent = note;
+  if (media) row(name).append(" ", evidence(media, of, name));
 });
-let run = { words: "", job: null };
+
+/** What nothing was understood in: the sound to play, or the picture to look at. */
+function evidence(media, of, name) {
+  if (of === "photo") return make("a", { href: `/media/${media}/photo?px=1440`, target: "_blank" }, "look at it");
+  return make("audio", { controls: "", preload: "none", src: `/media/${media}/sound`, "aria-label": `Listen to ${name}` });
+}
+
+let run = { words: "", jobs: [] };
 events.addEventListener("run", (event) => {
   run = JSON.parse(event.data);
   showRun();
@@ -88,10 +96,15 @@ events.addEventListener("run", (event) => {
 
 function showRun() {
   state.hidden = !run.words;
-  state.replaceChildren(run.words, " ");
-  if (!run.job || under) return; // more is coming
-  const link = make("a", { href: `/job/${run.job}` }, `Review job ${run.job}`);
-  state.append(link);
+  state.replaceChildren(run.words);
+  if (!run.jobs.length || under) return; // more is coming
+  const links = run.jobs.map(({ id, aircraft, day, words, files }) => {
+    const about = [aircraft, day, words].filter(Boolean).join(", ");
+    const names = make("span", { class: "soft" }, files.join(", "));
+    return make("li", {}, make("span", {}, make("a", { href: `/job/${id}` }, `Review job ${id}`), ` ${about}`), names);
+  });
+  state.append(make("ul", { class: "files" }, ...links));
   // the next thing to do is one key away, unless the hands are elsewhere
+  const link = state.querySelector("a");
   if (took && (document.activeElement === document.body || drop.contains(document.activeElement))) link.focus();
 }
