@@ -7,10 +7,14 @@ from dataclasses import replace
 from decimal import Decimal
 
 from extract.exact.reading import Candidate, Reading
+from extract.exact.tails import point_at, tenths_at
+from extract.exact.terms import atoms_at, joins
 from extract.words.lists import table
 from extract.words.parts import Part
 
-_FAR, _NEAR = 30, 6
+_FAR, _NEAR, _MOST = 30, 6, 3
+_WHEELS = frozenset(["tenth", "tenths", "white", "red", "last"])
+_REACH = 9  # parts between a number and its tenths said later
 _SHARED = frozenset(["apiece", "each", "both", "pair", "side"])
 
 
@@ -26,11 +30,14 @@ def dittos(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidat
             continue
         if part.norm == "too" and (before not in said["too"] or _inside(numbers, i)):
             continue
-        source = _source(numbers, i, shared=part.norm in _SHARED)
-        if source is None or _inside(numbers, i):
+        sources = _sources(numbers, i, shared=part.norm in _SHARED)
+        if not sources or _inside(numbers, i):
             continue
-        readings = tuple(replace(r, how="as the one before") for r in source.readings[:2])
-        made.append(Candidate(i, i + 1, readings, source.carried))
+        readings: dict[object, Reading] = {}
+        for source in sources:
+            for r in source.readings[:2]:
+                readings.setdefault(r.value, replace(r, how="as the one before"))
+        made.append(Candidate(i, i + 1, tuple(readings.values())[:_MOST], sources[0].carried))
     return made
 
 
@@ -38,14 +45,26 @@ def _inside(numbers: Sequence[Candidate], i: int) -> bool:
     return any(number.start <= i < number.end for number in numbers)
 
 
-def _source(numbers: Sequence[Candidate], i: int, *, shared: bool) -> Candidate | None:
-    """Give the number that a word repeats: the last before it, or the next one of *both …*."""
+def _sources(numbers: Sequence[Candidate], i: int, *, shared: bool) -> list[Candidate]:
+    """Give the numbers that a word may repeat: the last before it, or the next of *both …*.
+
+    A single figure may be a place (*number two, ditto*): the value is then the one before that.
+    """
     reach = 2 * _NEAR if shared else _FAR
     before = [n for n in numbers if n.end <= i and i - n.end <= reach]
+    before.sort(key=lambda n: (-n.end, n.start))
+    values = [n for n in before if not _is_place(n)]
+    if values:
+        return values[:2]
     if before:
-        return max(before, key=lambda n: (n.end, -n.start))
+        return before[:1]
     after = [n for n in numbers if 0 <= n.start - i <= _NEAR]
-    return min(after, key=lambda n: n.start) if after and shared else None
+    return [min(after, key=lambda n: n.start)] if after and shared else []
+
+
+def _is_place(number: Candidate) -> bool:
+    first = number.readings[0]
+    return first.unit is None and first.digits in ("1", "2", "3", "4", "5", "6")
 
 
 def anew(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
@@ -76,3 +95,45 @@ def _whole(number: Candidate) -> Decimal | None:
     if not isinstance(value, Decimal) or value < 1:
         return None
     return value.to_integral_value(rounding="ROUND_FLOOR")
+
+
+def with_tenths_later(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
+    """Give the numbers, those whose tenths come a breath later with that reading too."""
+    return [_with_tenths(parts, number, numbers) for number in numbers]
+
+
+def _with_tenths(
+    parts: Sequence[Part], candidate: Candidate, all_of_them: Sequence[Candidate]
+) -> Candidate:
+    """*twelve oh six on the tach, and three tenths*: the tenths come a breath later."""
+    first = candidate.readings[0]
+    if "." in first.digits or len(first.digits) < 3 or first.unit not in (None,) or first.over:
+        return candidate
+    ahead = range(candidate.end, min(len(parts), candidate.end + _REACH))
+    stops = {c.start for c in all_of_them if c is not candidate}
+    for k in ahead:
+        tenths = tenths_at(parts, k) if parts[k].norm not in joins()["point"] else None
+        point = point_at(parts, k, alone=True) if tenths is None else None
+        if found := tenths or point or _wheel(parts, k):
+            digits = f"{first.digits}.{found[0]}"
+            if len(found[0]) > 1:
+                return candidate
+            whole = Reading("number", Decimal(digits), None, "tenths a breath later", digits)
+            return replace(candidate, end=found[1], readings=(*candidate.readings, whole))
+        if k in stops or any(mark in parts[k].after for mark in "?!"):
+            return candidate
+    return candidate
+
+
+def _wheel(parts: Sequence[Part], k: int) -> tuple[str, int] | None:
+    """*… and the white wheel's on seven*: the tenths by the wheel that shows them."""
+    if parts[k].norm not in _WHEELS:
+        return None
+    for i in range(k + 1, min(len(parts), k + _REACH)):
+        atoms = atoms_at(parts, i)
+        if atoms and parts[i].norm != "one":
+            alone = len(atoms) == 1 and atoms[0].kind in "df" and len(atoms[0].text) == 1
+            return (atoms[0].text, atoms[0].end) if alone else None
+        if parts[i].after and parts[i].after != ",":
+            return None
+    return None

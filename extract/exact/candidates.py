@@ -12,10 +12,10 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from extract.exact.again import anew, dittos
+from extract.exact.again import anew, dittos, with_tenths_later
 from extract.exact.counted import counted
 from extract.exact.days import days
-from extract.exact.letters import codes, grades
+from extract.exact.letters import LOOSE, codes, grades
 from extract.exact.measures import mentions
 from extract.exact.quantities import Unit
 from extract.exact.reading import Candidate, Reading
@@ -40,7 +40,9 @@ def find_candidates(
     """Give the candidates of parts; `words` are the heard words that they come from."""
     spelled = _spelled(parts, words)
     firm = [c for c in spelled if c.kinds & {"date", "grade"} or _is_firm(c)]
-    numbers = [n for n in anew(parts, counted(parts)) if not _within(n, firm)]
+    open_parts = _without(parts, firm)
+    numbers = with_tenths_later(open_parts, counted(open_parts, words))
+    numbers = anew(open_parts, numbers)
     carried = _carry(parts, numbers, _native(catalogue))
     found = [*carried, *dittos(parts, carried), *spelled]
     return tuple(
@@ -59,8 +61,16 @@ def _spelled(parts: Sequence[Part], words: Sequence[str]) -> list[Candidate]:
 
 def _is_firm(code: Candidate) -> bool:
     """Say whether letters and figures are surely a code, so that its figures are no number."""
-    text = str(code.readings[0].value)
-    return "-" in text or "/" in text or sum(c.isalpha() for c in text) > 1
+    first = code.readings[0]
+    text = str(first.value)
+    dashed = "-" in text or "/" in text
+    return first.how != LOOSE and (dashed or sum(c.isalpha() for c in text) > 1)
+
+
+def _without(parts: Sequence[Part], firm: Sequence[Candidate]) -> tuple[Part, ...]:
+    """Give the parts with those of dates, grades and codes made unreadable."""
+    taken = {i for c in firm for i in range(c.start, c.end)}
+    return tuple(replace(p, norm="\x00") if i in taken else p for i, p in enumerate(parts))
 
 
 def _within(inner: Candidate, outer: Sequence[Candidate]) -> bool:

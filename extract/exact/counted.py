@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 from decimal import Decimal
 
-from extract.exact.measures import brought, unit_behind, unit_here
-from extract.exact.quantities import Unit
+from extract.exact.closing import closed
+from extract.exact.fragments import alone, mixed
+from extract.exact.measures import unit_behind
 from extract.exact.reading import Candidate, Reading
 from extract.exact.runs import Cut, cuts, digits_of
-from extract.exact.tails import fraction_at, over_at, point_at, ratio_at, tenths_at
-from extract.exact.terms import Atom, atoms_at, joins, term_at
+from extract.exact.tails import fraction_at, over_at, parts_said, point_at, tenths_at
+from extract.exact.terms import Atom, atoms_at, joins
 from extract.words.lists import table
 from extract.words.parts import Part
 
@@ -21,18 +21,18 @@ _NO_ONE = frozenset(
      "second", "only", "either", "not", "same", "spare", "left"]
 )  # fmt: skip
 _OHS = frozenset(["oh", "o", "nil", "ohh", "owe", "oe"])
-_REACH = 9  # parts between a number and its tenths said later
 
 
-def counted(parts: Sequence[Part]) -> list[Candidate]:
-    """Find every number of the parts, first to last."""
+def counted(parts: Sequence[Part], words: Sequence[str] = ()) -> list[Candidate]:
+    """Find every number of the parts, first to last; `words` are the heard words they come from."""
     made: list[Candidate] = []
     at = 0
     while at < len(parts):
-        found, end = _numbers_at(parts, at)
+        typed = mixed(parts, at, words)
+        found, end = ([typed], typed.end) if typed else _numbers_at(parts, at)
         made += found
         at = max(end, at + 1)
-    return [_with_tenths_later(parts, c, made) for c in made]
+    return made
 
 
 def _numbers_at(parts: Sequence[Part], at: int) -> tuple[list[Candidate], int]:
@@ -43,85 +43,9 @@ def _numbers_at(parts: Sequence[Part], at: int) -> tuple[list[Candidate], int]:
         return [], at + 1
     if atoms:
         return _run(parts, atoms)
-    if (alone := _alone(parts, at)) is not None:
-        return [alone], alone.end
+    if (found := alone(parts, at)) is not None:
+        return [found], found.end
     return [], at + 1
-
-
-def _alone(parts: Sequence[Part], at: int) -> Candidate | None:
-    """Read what has no whole number: *point four*, *half a quart*, *a gallon and half*, *3/4*."""
-    if (point := point_at(parts, at, alone=True)) is not None:
-        before = parts[at - 1].norm if at else ""
-        if before not in ("the", "this", "that", "a", "some", "at"):
-            text = f"0.{point[0]}"
-            return _closed(parts, at, point[1], [Reading("number", Decimal(text), digits=text)])
-    if (ratio := ratio_at(parts, at)) is not None:
-        return _fraction(parts, at, *ratio)
-    norm = parts[at].norm
-    if norm in ("and", "plus") and (found := fraction_at(parts, at)) is not None:
-        return _fraction(parts, at, *found)
-    if norm in ("half", "quarter") and at + 1 < len(parts) and not parts[at].after:
-        ahead = unit_behind(parts, at + 1)
-        article = parts[at + 1].norm in ("a", "an") and unit_here(parts, at + 2) is not None
-        if ahead is not None or article:
-            value = Decimal("0.5") if norm == "half" else Decimal("0.25")
-            return _fraction(parts, at, value, at + 1 + article)
-    if norm in ("a", "an", "another") or unit_here(parts, at) is not None:
-        return _one_unit(parts, at)
-    if norm in ("halfway", "midway", "half", "between"):
-        return _between(parts, at)
-    return None
-
-
-def _fraction(parts: Sequence[Part], at: int, value: Decimal, end: int) -> Candidate:
-    return _closed(parts, at, end, [Reading("number", value, how="fraction", digits=str(value))])
-
-
-def _one_unit(parts: Sequence[Part], at: int) -> Candidate | None:
-    """*a quart*, *an ounce and a half*, *gallon and half*: one of them."""
-    said = parts[at].norm in ("a", "an", "another")
-    if said and parts[at].after:
-        return None
-    found = unit_here(parts, at + said)
-    if found is None or found[0].dimension != "volume" or found[0].loose:
-        return None
-    if at and (parts[at - 1].norm in ("half", "quarter", "of") or term_at(parts, at - 1)):
-        return None
-    unit, end = found
-    if end >= len(parts) or len(parts[at + said].norm) < 2 or parts[end - 1].after:
-        more = None
-    else:
-        more = fraction_at(parts, end) if parts[end].norm in ("and", "an") else None
-    if not said and more is None:
-        return None
-    if end == at + said + 1 and parts[at + said].norm in ("port", "court", "leader", "l", "c"):
-        return None
-    value = Decimal(1) + (more[0] if more else 0)
-    reading = Reading("number", value, unit, "one of them", str(value))
-    return Candidate(at, more[1] if more else end, (reading,))
-
-
-def _between(parts: Sequence[Part], at: int) -> Candidate | None:
-    """*halfway between the seven and the eight*: the middle."""
-    k = at
-    while k < len(parts) and parts[k].norm in ("halfway", "midway", "half", "way", "in", "between"):
-        k += 1
-    if k == at or parts[k - 1].norm != "between" or k - at < 2:
-        return None
-    numbers: list[Decimal] = []
-    end = k
-    for word in ("", "and"):
-        if word and not (end < len(parts) and parts[end].norm == word):
-            return None
-        end += bool(word)
-        end += end < len(parts) and parts[end].norm == "the"
-        atoms = atoms_at(parts, end) if end < len(parts) else []
-        if len(atoms) != 1:
-            return None
-        numbers.append(atoms[0].value)
-        end = atoms[0].end
-    middle = sum(numbers, Decimal(0)) / 2
-    return _closed(parts, at, end, [Reading("number", middle, how="halfway", digits=str(middle))])
 
 
 def _run(parts: Sequence[Part], atoms: list[Atom]) -> tuple[list[Candidate], int]:
@@ -134,17 +58,37 @@ def _run(parts: Sequence[Part], atoms: list[Atom]) -> tuple[list[Candidate], int
         tail = point[0], Decimal(0), point[1]
     elif (later := tenths_at(parts, end)) is not None and "." not in atoms[-1].text:
         tail = later[0], Decimal(0), later[1]
+    elif (said := parts_said(parts, end, atoms[-1].text)) is not None:
+        return _with_parts(parts, atoms, *said)
     elif not parts[end - 1].after and (more := fraction_at(parts, end)) is not None:
         tail = "", more[0], more[1]
-    elif digit := _and_digit(parts, atoms):
-        tail = digit[0], Decimal(0), digit[1]
     made = []
     for cut in cuts(atoms, pointed=bool(tail[0])):
         whole = tail if cut.last == len(atoms) else ("", Decimal(0), atoms[cut.last - 1].end)
         found = _cut(parts, atoms, cut, *whole)
         if found is not None:
             made.append(found)
-    return made, max([tail[2], *(c.end for c in made)])
+    behind = max([tail[2], *(c.end for c in made)])
+    if tail[2] == end and (digit := _and_digit(parts, atoms)) is not None:
+        longer = _cut(parts, atoms, Cut(0, len(atoms)), digit[0], Decimal(0), digit[1])
+        made += [longer] if longer is not None else []
+    return made, behind
+
+
+def _with_parts(
+    parts: Sequence[Part], atoms: Sequence[Atom], value: Decimal, end: int
+) -> tuple[list[Candidate], int]:
+    """*three quarters*, *eight tenths of a millimetre*, *four three-quarter*."""
+    start = atoms[-1].start
+    alone = Reading("number", value, None, "fraction", str(value))
+    readings = [alone]
+    if len(atoms) == 2 and atoms[0].kind in "dg":
+        start, whole = atoms[0].start, atoms[0].value + value
+        readings.insert(0, Reading("number", whole, None, "fraction", str(whole)))
+    made = [closed(parts, start, end, readings)]
+    if len(atoms) > 2:
+        made = [*_run(parts, list(atoms[:-1]))[0], *made]
+    return made, made[-1].end
 
 
 def _last_tenths(
@@ -194,12 +138,15 @@ def _cut(
         readings.append(Reading("number", value, None, how, said, groups))
     last = atoms[cut.last - 1]
     if last.soft and last.plain_end and not figures and not more and end == last.end:
-        readings += _without_slip(parts, atoms, cut)
+        plain = _without_slip(parts, atoms, cut)
+        ends = bool(parts[end - 1].after) or end == len(parts)
+        sure = ends or unit_behind(parts, end) is not None
+        readings = [*readings, *plain] if sure else [*plain, *readings]
     if not readings or (
         end - atoms[cut.first].start == 1 and _is_word(parts, atoms[cut.first], end)
     ):
         return None
-    return _closed(parts, atoms[cut.first].start, end, readings)
+    return closed(parts, atoms[cut.first].start, end, readings)
 
 
 def _without_slip(parts: Sequence[Part], atoms: Sequence[Atom], cut: Cut) -> list[Reading]:
@@ -217,71 +164,7 @@ def _is_word(parts: Sequence[Part], atom: Atom, end: int) -> bool:
         return False
     if unit_behind(parts, end) is not None and parts[end].norm not in ("in", "h", "f", "c", "v"):
         return False
+    answers = bool(parts[end - 1].after) and (atom.start == 0 or bool(parts[atom.start - 1].after))
+    if answers and (end == len(parts) or not atoms_at(parts, end)):
+        return False  # "how much? One."
     return over_at(parts, end) is None
-
-
-def _closed(parts: Sequence[Part], start: int, end: int, readings: list[Reading]) -> Candidate:
-    """Add *over eighty*, the unit, and what follows a unit: *and a half*, *and three tenths*."""
-    if (over := over_at(parts, end)) is not None:
-        kept = [r for r in readings if r.value is not None and r.value <= over[0]] or readings  # type: ignore[operator]
-        return Candidate(start, over[1], tuple(replace(r, over=over[0]) for r in kept))
-    found = unit_behind(parts, end)
-    if found is None:
-        return Candidate(start, end, tuple(readings))
-    unit, stop = found
-    more, stop = _behind_unit(parts, unit, stop)
-    made = []
-    for reading in readings:
-        value = Decimal(reading.digits) if reading.how != "fraction" else reading.value
-        total = (value or Decimal(0)) + more  # type: ignore[operator]
-        digits = str(total) if more else reading.digits
-        made.append(replace(reading, value=total, unit=unit, digits=digits))
-    return Candidate(start, stop, tuple(made))
-
-
-def _behind_unit(parts: Sequence[Part], unit: Unit, stop: int) -> tuple[Decimal, int]:
-    """*a quart and a half*, *hours and three tenths*, *five litres and six decilitres*."""
-    none = Decimal(0), stop
-    if stop >= len(parts) or parts[stop].norm not in ("and", "an", "plus"):
-        return none
-    if (tenths := tenths_at(parts, stop)) is not None:
-        return Decimal(f"0.{tenths[0]}"), tenths[1]
-    if (more := fraction_at(parts, stop)) is not None and unit_behind(parts, more[1]) is None:
-        return more
-    atoms = atoms_at(parts, stop + 1) if stop + 1 < len(parts) else []
-    if len(atoms) == 1 and (second := unit_behind(parts, atoms[0].end)) is not None:
-        smaller = second[0].dimension == unit.dimension and second[0].factor < unit.factor
-        if smaller and not unit.loose and not second[0].loose and unit.dimension == "volume":
-            return brought(atoms[0].value, second[0], unit), second[1]
-    return none
-
-
-def _with_tenths_later(
-    parts: Sequence[Part], candidate: Candidate, all_of_them: Sequence[Candidate]
-) -> Candidate:
-    """*twelve oh six on the tach, and three tenths*: the tenths come a breath later."""
-    first = candidate.readings[0]
-    if "." in first.digits or len(first.digits) < 3 or first.unit not in (None,) or first.over:
-        return candidate
-    ahead = range(candidate.end, min(len(parts), candidate.end + _REACH))
-    stops = {c.start for c in all_of_them if c is not candidate}
-    for k in ahead:
-        tenths = tenths_at(parts, k) if parts[k].norm not in joins()["point"] else None
-        point = point_at(parts, k, alone=True) if tenths is None else None
-        if found := tenths or point:
-            digits = f"{first.digits}.{found[0]}"
-            if len(found[0]) > 1:
-                return candidate
-            whole = Reading("number", Decimal(digits), None, "tenths a breath later", digits)
-            return replace(candidate, end=found[1], readings=(*candidate.readings, whole))
-        if k in stops or any(mark in parts[k].after for mark in "?!"):
-            return candidate
-    return candidate
-
-
-def walk(candidates: Sequence[Candidate]) -> Iterator[tuple[Candidate, Candidate | None]]:
-    """Give each candidate with the one before it."""
-    before: Candidate | None = None
-    for candidate in candidates:
-        yield candidate, before
-        before = candidate

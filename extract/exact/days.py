@@ -9,7 +9,7 @@ from functools import cache
 
 from extract.exact.reading import Candidate, Reading
 from extract.exact.terms import Atom, atoms_at
-from extract.words.lists import MONTHS, ORDINALS, TENS, table
+from extract.words.lists import DIGITS, MONTHS, ORDINALS, TENS, table
 from extract.words.parts import Part
 
 _ISO = re.compile(r"^((?:19|20)\d\d)[-/.](\d\d?)[-/.](\d\d?)$")
@@ -28,6 +28,27 @@ def days(parts: Sequence[Part]) -> list[Candidate]:
         if found is not None:
             made.append(found)
         at = found.end if found is not None else at + 1
+    return [*made, *_anew(parts, made)] if made else made
+
+
+def _anew(parts: Sequence[Part], dated: Sequence[Candidate]) -> list[Candidate]:
+    """*April eleventh … then the twelfth*, *June seventeenth, sorry, July*: said anew in part."""
+    made = []
+    taken = {i for c in dated for i in range(c.start, c.end)}
+    for i, part in enumerate(parts):
+        before = [c for c in dated if c.end <= i] or list(dated)
+        if i in taken or not before:
+            continue
+        last = before[-1].readings[0]
+        year = last.value.year if isinstance(last.value, date) else 0
+        day = _day_number(parts, i) if part.norm in (*ORDINALS, "twenty", "thirty") else None
+        if day is not None and (day[1] > i + 1 or part.norm in ORDINALS):
+            found = _made(i, day[1], (year, last.month, day[0], "the day said anew"))
+        elif part.norm in MONTHS and part.norm not in ("may", "march", "mar", "sept"):
+            found = _made(i, i + 1, (year, MONTHS[part.norm], last.day, "the month said anew"))
+        else:
+            continue
+        made += [found] if found is not None else []
     return made
 
 
@@ -77,8 +98,9 @@ def _typed(parts: Sequence[Part], at: int) -> Candidate | None:
     month_first = (year, a, b, "as said")
     if "/" in norm:
         swapped = (*day_first[:3], _MONTH_DOUBT)
-        return _made(at, end, month_first, *((swapped,) if a <= 12 and a != b else ()))
-    return _made(at, end, day_first, *(((*month_first[:3], _MONTH_DOUBT),) if a <= 12 != b else ()))
+        return _made(at, end, month_first, *((swapped,) if a != b else ()))
+    swapped = (*month_first[:3], _MONTH_DOUBT)
+    return _made(at, end, day_first, *((swapped,) if a != b else ()))
 
 
 @cache
@@ -114,7 +136,10 @@ def _month_first(parts: Sequence[Part], at: int) -> Candidate | None:
 
 def _day_first(parts: Sequence[Part], at: int) -> Candidate | None:
     """*the second of May twenty-six*, *one six February*, *ninth of the fourth, twenty-six*."""
+    soft = table("exact")["soft"].get(parts[at].norm)
     found = _day_number(parts, at, whole=True)
+    if found is None and soft and _month(parts, at + 1):
+        found = int(DIGITS[soft]), at + 1
     if found is None:
         return None
     day, end = found

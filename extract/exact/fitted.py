@@ -14,6 +14,7 @@ from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Field
 
 _SAME = Decimal("0.000001")
+_HOT = 140  # oil is seldom colder in °F after a run, nor hotter in °C
 _LOOSE_MIL = 5  # a *mil* of wire below this is a millimetre, above it a thousandth of an inch
 
 
@@ -154,7 +155,7 @@ def _bare(
             yield from _own(reading, value, field, target)
     if not own:
         yield from _own(reading, value, field, target)
-    if carried or field.plausible(value):
+    if carried or (field.plausible(value) and not (target.name == "°F" and value < _HOT)):
         return
     for name in field.units:
         unit = all_units()[name]
@@ -183,13 +184,17 @@ def _own(reading: Reading, value: Decimal, field: Field, target: Unit) -> Iterat
     digits = reading.digits
     if target.name == "in" and "." not in digits:
         if digits.startswith("0"):
-            yield Fitted(Decimal(f"0.{digits}"), reading)
+            inches = Decimal(f"0.{digits}")
+            yield Fitted(inches, reading)
+            metric = brought(Decimal(f"0.{digits[1:] or 0}"), all_units()["mm"], target)
+            if not field.plausible(inches) and field.plausible(metric):
+                yield Fitted(metric, reading, "taken as mm")
             return
         large = value >= 1000 and value % 1000 == 0  # the last sound of *thousandths* is lost
         yield Fitted(value / (1_000_000 if large else 1000), reading, "taken as thousandths")
         return
-    tenths = field.decimals == 1 and _has_tenth(reading)
-    if tenths and "sure" in tenths:
+    tenths = _has_tenth(reading) if field.decimals == 1 else ""
+    if tenths == "sure":
         yield Fitted(value / 10, reading, "no point was said")
     yield Fitted(value, reading)
     if tenths == "may be":

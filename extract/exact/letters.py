@@ -27,6 +27,11 @@ _NO_LETTERS = frozenset(
      "st", "th", "nd", "rd", "cm", "kg"]
 )  # fmt: skip
 _LONGEST = 14
+LOOSE = "letters beside figures"
+_SURE_SOUNDS = frozenset(
+    ["bee", "dee", "ee", "eff", "gee", "aitch", "jay", "kay", "ell", "el", "em", "en", "pee", "cue",
+     "ess", "tee", "vee", "ex", "zed", "zee"]
+)  # fmt: skip
 
 
 def grades(parts: Sequence[Part]) -> list[Candidate]:
@@ -79,6 +84,8 @@ def _number(parts: Sequence[Part], i: int) -> tuple[str, int] | None:
         return None
     if atoms[0].kind == "d" and len(atoms) > 1 and atoms[1].kind == "d":
         return atoms[0].text + atoms[1].text, atoms[1].end
+    if atoms[0].plain_end and atoms[0].text not in (*_ALONE, *_LOW):
+        return str(int(atoms[0].text) // 10 * 10), atoms[0].plain_end  # "fifty eight and a half"
     return atoms[0].text, atoms[0].end
 
 
@@ -124,7 +131,7 @@ def _single(parts: Sequence[Part], at: int) -> Candidate | None:
     if i > at and not lead & {*_STRAIGHT, "double"}:
         return None
     number = _number(parts, i)
-    if number is None or number[0] not in _ALONE:
+    if number is None or number[0] not in _ALONE or _viscosity(parts, i) is not None:
         return None
     end = number[1]
     behind = parts[end].norm if end < len(parts) else ""
@@ -182,12 +189,16 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
     if text[0].isdecimal() and not dashed and not re.match(r"^\d{3,}[a-z]{1,2}\d*$", text):
         return None
     start, names = at, [text]
+    loose = not dashed and not set(kinds) & set("ats") and any(
+        parts[k].norm.isdecimal() for k in range(at, symbols[-1].end)
+    )  # fmt: skip
     if text.startswith("pn") and len(text) > 4 and not text.startswith("pn-"):
         names = [text[2:], text]
     if text[0] == "o" and parts[at].norm in ("o", "oh"):
         names.append("0" + text[1:])
     names += _dashes(names[0], symbols)
-    readings = tuple(Reading("code", name.upper(), how="as said" if n == 0 else "cut otherwise")
+    how = LOOSE if loose else "as said"
+    readings = tuple(Reading("code", name.upper(), how=how if n == 0 else "cut otherwise")
                      for n, name in enumerate(dict.fromkeys(names)))  # fmt: skip
     return Candidate(start, symbols[-1].end, readings)
 
@@ -295,8 +306,8 @@ def _symbol(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> _Symbol |
         return _Symbol(LETTERS[norm], i + 1, "a")
     if len(norm) == 1 and norm.isalpha():
         return _Symbol(norm, i + 1, "l") if _is_letter(parts, i, made) else None
-    if norm in SOUNDS and _sounds(parts, i, made):
-        return _Symbol(SOUNDS[norm], i + 1, "s")
+    if (norm in SOUNDS or norm == "el") and _sounds(parts, i, made):
+        return _Symbol(SOUNDS.get(norm, norm[-1]), i + 1, "s")
     if re.match(r"^[a-z]{2,3}$", norm) and norm not in _NO_LETTERS and raw.isupper():
         ahead = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
         if ahead and (ahead in _DASH or atoms_at(parts, i + 1)):
@@ -345,13 +356,21 @@ def _sounds(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> bool:
     if made:
         if made[-1].kind in "-s" or made[-1].kind == "l":
             return True
+        dashed = any(symbol.kind == "-" for symbol in made)
+        if dashed and parts[i].norm in _SURE_SOUNDS:
+            return True
         after = parts[i].after or i + 1 >= len(parts)
         return made[-1].kind == "n" and bool(after)
     for k in range(i, min(i + 4, len(parts))):
         norm = parts[k].norm
         if norm in _DASH:
             return k > i
-        if norm not in SOUNDS and norm not in LETTERS and len(norm) > 1 and not atoms_at(parts, k):
+        if (
+            norm not in (*SOUNDS, "el")
+            and norm not in LETTERS
+            and len(norm) > 1
+            and not atoms_at(parts, k)
+        ):
             return False
         if k > i and parts[k - 1].after:
             return False

@@ -62,13 +62,18 @@ def _phrases() -> Mapping[str, tuple[tuple[tuple[str, ...], Unit, bool], ...]]:
     return {first: tuple(found) for first, found in made.items()}
 
 
+@cache
+def _spelt(norm: str) -> str:
+    return norm.replace("metre", "meter").replace("litre", "liter")
+
+
 def unit_here(parts: Sequence[Part], at: int) -> tuple[Unit, int] | None:
     """Give the unit whose words begin at a part, the longest first, and where they end."""
     if at >= len(parts):
         return None
-    for words, unit, _ in _phrases().get(parts[at].norm, ()):
+    for words, unit, _ in _phrases().get(_spelt(parts[at].norm), ()):
         end = at + len(words)
-        if tuple(part.norm for part in parts[at:end]) != words:
+        if tuple(_spelt(part.norm) for part in parts[at:end]) != words:
             continue
         if any(part.after.strip(".") for part in parts[at : end - 1]):
             continue

@@ -39,7 +39,7 @@ def cuts(atoms: Sequence[Atom], *, pointed: bool) -> list[Cut]:
     if "c" in kinds:
         return _cardinals(atoms, pointed=pointed)
     if set(kinds) == {"d"}:
-        return [_dialled(atoms)]
+        return [_dialled(atoms, pointed=pointed)]
     if n == 2:
         return _two(atoms, kinds, pointed=pointed)
     if pointed and _length(atoms) <= _LONGEST:
@@ -62,10 +62,12 @@ def _close(a: Atom, b: Atom) -> bool:
     return int(a.text) >= 24 and abs(int(a.text) - int(b.text)) <= _CLOSE
 
 
-def _dialled(atoms: Sequence[Atom]) -> Cut:
+def _dialled(atoms: Sequence[Atom], *, pointed: bool) -> Cut:
     n = len(atoms)
     if n == 3 and _is_place(atoms[0]) and atoms[1].text != "0":
         return Cut(0, 3, (1,))
+    if n == 2 and pointed:
+        return Cut(0, 2, (1,))  # "came out at nine six point seven litres"
     if n == 2 and int(atoms[1].text) == int(atoms[0].text) + 1:
         return Cut(0, 2, (1,))  # "two three ounces"
     return Cut(0, n)
@@ -74,9 +76,15 @@ def _dialled(atoms: Sequence[Atom]) -> Cut:
 def _two(atoms: Sequence[Atom], kinds: str, *, pointed: bool) -> list[Cut]:
     if kinds == "dg":
         return [Cut(0, 2, (1,))]
-    if kinds == "gg" and not pointed and _close(*atoms):
-        return [Cut(0, 1), Cut(1, 2)]
-    return [Cut(0, 2)]
+    if pointed:
+        return [Cut(0, 2)]
+    if kinds == "gd":
+        return [Cut(0, 2), Cut(0, 1)]  # "two was seventy three three was"
+    if _close(*atoms):
+        whole = [Cut(0, 2)] if int(atoms[0].text) < 60 else []
+        return [Cut(0, 1), Cut(1, 2), *whole]
+    apart = [Cut(0, 1), Cut(1, 2)] if min(int(a.text) for a in atoms) >= 40 else []
+    return [Cut(0, 2), *apart]
 
 
 def _figures(atoms: Sequence[Atom]) -> list[Cut]:
@@ -95,6 +103,8 @@ def _cardinals(atoms: Sequence[Atom], *, pointed: bool) -> list[Cut]:
     i = 0
     while i < len(atoms):
         if atoms[i].kind == "c":
+            if i and atoms[i - 1].kind == "d" and len(atoms[i].text) == 3:
+                made.append(Cut(i - 1, i + 1, (i,), place_first=True))  # "one two hundred"
             joined = i + 1 < len(atoms) and atoms[i + 1].kind == "d" and len(atoms[i].text) > 2
             if joined:
                 made.append(Cut(i, i + 2))
@@ -114,18 +124,20 @@ def _many(atoms: Sequence[Atom], kinds: str) -> list[Cut]:
     """Three atoms or more without a pause: one meter's reading, or a list, or several things."""
     n = len(atoms)
     if _is_listed(atoms, kinds):
-        return [
+        listed = [
             Cut(i - 1, i + 1, (i,), place_first=True)
             if i and kinds[i - 1] == "d"
             else Cut(i, i + 1)
             for i in range(n)
             if kinds[i] == "g"
         ]
+        return [Cut(0, n), *listed] if kinds == "ggd" else listed
     made: list[Cut] = []
-    if _length(atoms) <= 6 and not any(_close(a, b) for a, b in pairwise(atoms)):
-        made.append(Cut(0, n, (1,) if _is_place(atoms[0]) and kinds[1] == "g" else ()))
+    near = any(_close(a, b) for a, b in pairwise(atoms))
+    if _length(atoms) <= 6 and (not near or kinds == "ggd"):
+        made.append(Cut(0, n, (1,) if _is_place(atoms[0]) and kinds[1] in "dg" else ()))
         one = kinds in ("ggd", "dgd", "gdd") or (kinds == "gddd" and atoms[1].text == "0")
-        if one:
+        if one and not near:
             return made
     made += [Cut(i, i + 1) for i in range(n) if kinds[i] == "g"]
     for i in range(n - 1):
@@ -142,15 +154,16 @@ def _is_listed(atoms: Sequence[Atom], kinds: str) -> bool:
     groups = [atom for atom in atoms if atom.kind == "g"]
     if len(groups) < 2:
         return False
-    near = all(_close(a, b) or _close(b, a) for a, b in pairwise(groups))
+    near = all(_close(a, b) for a, b in pairwise(groups))
     if set(kinds) == {"g"}:
         return near
     places = [int(atom.text) for atom in atoms if atom.kind == "d"]
     single = "dd" not in kinds
     rising = all(a < b for a, b in pairwise(places))
+    paired = kinds.startswith("dgdg") and rising
     return (
         single
-        and (near or rising)
+        and (near or paired)
         and len(groups) >= len(places) >= 1
         and all(int(g.text) >= 24 for g in groups)
     )

@@ -12,12 +12,16 @@ from extract.words.parts import Part
 
 RATIO = re.compile(r"^(\d+)/(\d+)$")
 _SURE_POINTS = frozenset(["point", "decimal", "dot"])
-_OVERS = tuple(Decimal(n) for n in (80, 60, 70, 90, 100))
+OVERS = tuple(Decimal(n) for n in (80, 60, 70, 90, 100))
+_BEHIND_WHOLE = ("half", "quarter", "eighth", "sixteenth", "third")
 _PARTS = {
     "half": Decimal("0.5"),
     "quarter": Decimal("0.25"),
     "eighth": Decimal("0.125"),
     "sixteenth": Decimal("0.0625"),
+    "third": Decimal(1) / 3,
+    "tenth": Decimal("0.1"),
+    "hundredth": Decimal("0.01"),
 }
 
 
@@ -107,7 +111,7 @@ def _said_fraction(
         return None
     if at >= len(norms) or (at and parts[k + at - 1].after):
         return None
-    name = next((n for n in _PARTS if norms[at] in joins()[n]), "")
+    name = next((n for n in _BEHIND_WHOLE if norms[at] in joins()[n]), "")
     if not name and norms[at] == "eight" and count in (1, 3, 5, 7) and at and joined:
         name = "eighth"  # "six and three eight": the last sound is often lost
     slip = bool(name) and norms[at] not in (name, f"{name}s")
@@ -115,6 +119,17 @@ def _said_fraction(
         return None
     value = _PARTS[name] * count
     return (value, k + at + 1) if 0 < value < 1 else None
+
+
+def parts_said(parts: Sequence[Part], end: int, count: str) -> tuple[Decimal, int] | None:
+    """*three quarters*, *eight tenths*: a count that ends at a part, and what it counts."""
+    if end >= len(parts) or parts[end - 1].after or not count.isdecimal() or int(count) > 99:
+        return None
+    name = next((n for n in _PARTS if parts[end].norm in joins()[n]), "")
+    if not name or parts[end].norm not in (name, f"{name}s", "halves"):
+        return None
+    value = _PARTS[name] * int(count)
+    return (value, end + 1) if 0 < value < 1 else None
 
 
 def ratio_at(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
@@ -158,7 +173,7 @@ def over_at(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
     if not skip or i + skip >= len(parts):
         return None
     atoms = atoms_at(parts, i + skip)
-    if not atoms or atoms[0].kind not in "gfc" or atoms[0].value not in _OVERS:
+    if not atoms or atoms[0].kind not in "gfc" or atoms[0].value not in OVERS:
         return None
     whole = atoms[0]
     tens_only = whole.plain_end and whole.kind == "g" and whole.text in TENS.values()

@@ -91,7 +91,7 @@ def _slips() -> Mapping[tuple[str, ...], str]:
 def _hard(norm: str) -> tuple[str, str] | None:
     if norm in DIGITS:
         return "D", DIGITS[norm]
-    if norm in TEENS and norm != "dozen":
+    if norm in TEENS:
         return "T", TEENS[norm]
     if norm in TENS:
         return "Y", TENS[norm]
@@ -142,8 +142,10 @@ def soft_at(parts: Sequence[Part], i: int, behind: Term | None) -> Term | None:
     following = term_at(parts, i + 1) if ahead and not after else None
     if behind is None:
         return made if _opens(parts, i, following) else None
-    if after or not ahead:
+    if after or not ahead or unit_here(parts, i + 1) is not None:
         return made
+    if behind.kind == "Y" and following is None and ahead not in _BEHIND_TO:
+        return made  # or the tens alone: see `plain_end`
     if ahead in joins()["point"] or ahead in ("over", "psi", "volts", "thou", "degrees"):
         return made
     if parts[i].norm == "too" and ahead not in _BEHIND_TO:
@@ -165,8 +167,8 @@ def _opens(parts: Sequence[Part], i: int, following: Term | None) -> bool:
         return i + 2 < len(parts) and (
             term_at(parts, i + 2) is not None or parts[i + 2].norm in table("exact")["soft"]
         )
-    if ahead in ("and", "in", "an") and [p.norm for p in parts[i + 2 : i + 3]] == ["a"]:
-        return i + 3 < len(parts) and parts[i + 3].norm in joins()["half"] | joins()["quarter"]
+    if ahead in ("and", "in", "an") and i + 3 < len(parts) and parts[i + 2].norm in ("a", "three"):
+        return parts[i + 3].norm in joins()["half"] | joins()["quarter"]
     digits = following is not None and following.kind in "DHK" and parts[i].norm in ("too", "to")
     if not digits or following is None:
         return False
@@ -208,7 +210,10 @@ def _terms(parts: Sequence[Part], i: int) -> list[Term]:
             break
         norm = parts[i].norm
         if norm in _REPEATS and i + 1 < len(parts) and not parts[i].after:
-            twice = term_at(parts, i + 1)
+            soft = table("exact")["soft"].get(parts[i + 1].norm)
+            twice = term_at(parts, i + 1) or (
+                Term("D", DIGITS[soft], i + 1, i + 2, soft=True) if soft else None
+            )
             if twice is not None and twice.kind == "D":
                 made += [Term("D", twice.text, i, twice.end, twice.soft)] * _REPEATS[norm]
                 i = twice.end
@@ -236,13 +241,29 @@ def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
         return parts[i].norm in DIGITS and parts[i + 1].norm in ("point", "decimal")
     if last.kind not in "DHK":
         return False
-    count, k = (len(made) if last.kind == "D" else 4), i
+    first = term_at(parts, i)
+    lone = first is not None and first.kind == "D" and first.end < len(parts)
+    if last.kind != "D" and lone and first is not None:
+        return parts[first.end].norm not in joins()["point"]
+    count, k = (len(made) if last.kind == "D" else 3), i
     while k < len(parts) and (term := term_at(parts, k)) is not None:
         if last.kind == "D" and term.kind != "D":
             return False
         count, k = count + 1, term.end
     ahead = parts[k].norm if k < len(parts) else ""
-    return count >= 4 and ahead in ("point", "decimal", "dot")
+    if count >= 3 and ahead in ("point", "decimal", "dot"):
+        return True
+    return last.kind == "D" and count >= 4 and _read_slowly(parts, made, i, k)
+
+
+def _read_slowly(parts: Sequence[Part], made: Sequence[Term], i: int, end: int) -> bool:
+    """*four, four, seven, one, and the white …*: single figures, each with its pause, no count."""
+    figures = "".join(term.text for term in made)
+    for k in range(i, end):
+        figures += DIGITS.get(parts[k].norm, "")
+        if k < end - 1 and not parts[k].after:
+            return False
+    return figures not in "1234567890"
 
 
 def _and_inside(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
@@ -253,6 +274,9 @@ def _and_inside(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
     if ahead is None or ahead.kind not in "DTY":
         return False
     behind = parts[ahead.end].norm if ahead.end < len(parts) else ""
+    more = term_at(parts, ahead.end) if behind and not parts[ahead.end - 1].after else None
+    if ahead.kind == "D" and more is not None and more.kind in "TYD":
+        return False  # "at one thousand and one sixty-five"
     fraction = joins()["half"] | joins()["quarter"] | joins()["tenth"] | joins()["eighth"]
     return behind not in fraction
 

@@ -17,7 +17,6 @@ FIRST = [
     ("nine eighty-eight four", "tach_time", "988.4"),
     ("tach twelve oh six three", "tach_time", "1206.3"),
     ("tach two three four five point six", "tach_time", "2345.6"),
-    ("two five double four and four", "tach_time", "2544.4"),
     ("two thousand and seven hours and three tenths", "tach_time", "2007.3"),
     ("four thousand too point six", "tach_time", "4002.6"),
     ("five comma six litres", "oil_added", "5.917453973"),
@@ -67,6 +66,8 @@ def test_the_likeliest_value(catalogue, said, name, first):
     ("said", "name", "among"),
     [
         ("tach twelve oh six, and three tenths", "tach_time", "1206.3"),
+        ("two five double four and four", "tach_time", "2544.4"),
+        ("tach two oh four one, and the white wheel's on seven", "tach_time", "2041.7"),
         ("one six and three quarters", "oil_added", "6.75"),
         ("one six and three quarters", "oil_added", "16.75"),
         ("two three ounces", "sample_volume", "3"),

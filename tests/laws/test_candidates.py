@@ -44,6 +44,7 @@ PINT = {
     "kgf·m": "kilogram_force * meter",
     "daN·m": "decanewton * meter",
     "per cm": "1 / centimeter",
+    "cup": "US_liquid_cup",
     "cmm": "micrometer * 10",
     "kg/cm²": "kilogram_force / centimeter ** 2",
 }

@@ -1,0 +1,127 @@
+"""Numbers without a whole number of their own: *half a quart*, *a gallon*, *point four*, *3/4*."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from extract.exact.closing import behind_unit, closed
+from extract.exact.measures import unit_behind, unit_here
+from extract.exact.reading import Candidate, Reading
+from extract.exact.tails import OVERS, fraction_at, point_at, ratio_at
+from extract.exact.terms import atoms_at, term_at
+from extract.words.parts import Part
+
+_MIXED = re.compile(r"^(\d{1,2})-(\d{1,2})/(\d{1,2})[^\d/]*$")
+_RATIO = re.compile(r"^(\d{1,3})/(\d{1,3})$")
+_HALVES = {"half": Decimal("0.5"), "quarter": Decimal("0.25")}
+
+
+def mixed(parts: Sequence[Part], at: int, words: Sequence[str]) -> Candidate | None:
+    """*5-1/4* in one word, of which the parts have lost the dash and the stroke."""
+    if parts[at].glued or parts[at].word >= len(words):
+        return None
+    found = _MIXED.match(words[parts[at].word])
+    end = at + 1
+    while end < len(parts) and parts[end].glued:
+        end += 1
+    if found is None or not 0 < int(found[2]) < int(found[3]) <= 32:
+        return None
+    value = Decimal(found[1]) + Decimal(found[2]) / Decimal(found[3])
+    return _fraction(parts, at, value, end)
+
+
+def alone(parts: Sequence[Part], at: int) -> Candidate | None:
+    """Read what has no whole number: *point four*, *half a quart*, *a gallon and half*, *3/4*."""
+    norm = parts[at].norm
+    if (point := point_at(parts, at, alone=True)) is not None:
+        before = parts[at - 1].norm if at else ""
+        if before not in ("the", "this", "that", "a", "some"):
+            text = f"0.{point[0]}"
+            return closed(parts, at, point[1], [Reading("number", Decimal(text), digits=text)])
+    if (found := ratio_at(parts, at) or _part_of_unit(parts, at)) is not None:
+        return _fraction(parts, at, *found)
+    if pair := _RATIO.match(norm):
+        return _pair(parts, at, pair[1], pair[2])
+    if norm in ("halfway", "midway", "half", "between"):
+        return _between(parts, at)
+    return _one_unit(parts, at)
+
+
+def _part_of_unit(parts: Sequence[Part], at: int) -> tuple[Decimal, int] | None:
+    """*half a quart*, *a quarter cup*, *and a half*: the part and where its words end."""
+    norm = parts[at].norm
+    if norm in ("and", "plus"):
+        return fraction_at(parts, at)
+    k = at + (norm in ("a", "an"))
+    if k + 1 >= len(parts) or parts[at].after or parts[k].norm not in _HALVES:
+        return None
+    article = parts[k + 1].norm in ("a", "an") and unit_here(parts, k + 2) is not None
+    if k > at:
+        article = False
+    if not article and unit_behind(parts, k + 1) is None:
+        return None
+    return _HALVES[parts[k].norm], k + 1 + article
+
+
+def _fraction(parts: Sequence[Part], at: int, value: Decimal, end: int) -> Candidate:
+    return closed(parts, at, end, [Reading("number", value, how="fraction", digits=str(value))])
+
+
+def _pair(parts: Sequence[Part], at: int, top: str, bottom: str) -> Candidate:
+    """*74/80*: one over the other; *31/31*: two values in one word."""
+    first = Reading("number", Decimal(top), None, "as said", top)
+    if Decimal(bottom) in OVERS:
+        return Candidate(at, at + 1, (replace(first, over=Decimal(bottom)),))
+    second = Reading("number", Decimal(bottom), None, "behind the stroke", bottom)
+    return closed(parts, at, at + 1, [first] if top == bottom else [first, second])
+
+
+def _one_unit(parts: Sequence[Part], at: int) -> Candidate | None:
+    """*a quart*, *an ounce and a half*, *gallon and half*: one of them."""
+    said = parts[at].norm in ("a", "an", "another")
+    if said and parts[at].after:
+        return None
+    found = unit_here(parts, at + said)
+    if found is None or found[0].dimension != "volume" or found[0].loose:
+        return None
+    if at and (parts[at - 1].norm in ("half", "quarter", "of") or term_at(parts, at - 1)):
+        return None
+    unit, end = found
+    if end >= len(parts) or len(parts[at + said].norm) < 2 or parts[end - 1].after:
+        more = None
+    else:
+        more = fraction_at(parts, end) if parts[end].norm in ("and", "an") else None
+    also, stop = behind_unit(parts, unit, end) if more is None else (Decimal(0), end)
+    if not said and more is None:
+        return None
+    if end == at + said + 1 and parts[at + said].norm in ("port", "court", "leader", "l", "c"):
+        return None
+    value = Decimal(1) + (more[0] if more else also)
+    reading = Reading("number", value, unit, "one of them", str(value))
+    return Candidate(at, more[1] if more else stop, (reading,))
+
+
+def _between(parts: Sequence[Part], at: int) -> Candidate | None:
+    """*halfway between the seven and the eight*: the middle."""
+    k = at
+    while k < len(parts) and parts[k].norm in ("halfway", "midway", "half", "way", "in", "between"):
+        k += 1
+    if k == at or parts[k - 1].norm != "between" or k - at < 2:
+        return None
+    numbers: list[Decimal] = []
+    end = k
+    for word in ("", "and"):
+        if word and not (end < len(parts) and parts[end].norm == word):
+            return None
+        end += bool(word)
+        end += end < len(parts) and parts[end].norm == "the"
+        atoms = atoms_at(parts, end) if end < len(parts) else []
+        if len(atoms) != 1:
+            return None
+        numbers.append(atoms[0].value)
+        end = atoms[0].end
+    middle = sum(numbers, Decimal(0)) / 2
+    return closed(parts, at, end, [Reading("number", middle, how="halfway", digits=str(middle))])
