@@ -122,10 +122,10 @@ def _pages(figure: Figure, words: Sequence[str], path: Path) -> None:
 
 
 def _panel(panel: Any, trend: MetalTrend, labs: Sequence[str], found: dict[date, str]) -> None:
-    hourly = all(s.hours for s in trend.samples)
+    hourly = trend.rate_limits is not None or all(s.hours for s in trend.samples)
     metal = metals()[trend.metal]
     top = _bars(panel, trend, hourly)
-    drawn = [(s, _height(s, trend.metal, hourly)) for s in trend.labs]
+    drawn = [(s, _height(s, trend.metal, hourly)) for s in trend.labs if s.hours or not hourly]
     line = [(s.taken, y) for s, y in drawn if s in trend.samples]
     panel.plot([day for day, _ in line], [y for _, y in line], color="black", linewidth=1, zorder=2)
     for sample, height in drawn:
@@ -220,5 +220,7 @@ def _legend(labs: Sequence[str]) -> list[Any]:
     ]
     split = Line2D([], [], marker="s", color="black", markerfacecolor="white", linewidth=0)
     split.set_label("a report that is not in the line (a split sample)")
-    band = Patch(color="0.85", label="limits from the samples before it (19 in 20), their median")
+    band = Patch(
+        color="0.85", label="limits from the samples before it (at least 19 in 20), their median"
+    )
     return [*made, split, band]

@@ -13,10 +13,14 @@ from sqlmodel import Session, col, select
 
 from record import chain, jobs
 from record.errors import RefusedError
+from record.history import lines
 from record.reports import LabReport, level
-from record.service import day_of
+from record.service import day_of, service
 from record.tables import LabReportRow
+from record.terms import Terms
 from record.values import dump, now
+
+NEAR = Decimal(1)  # h; hours on the oil are often given whole, and people round
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +47,13 @@ def add(
     aircraft: str | None = None,
     supersedes: int | None = None,
     because: str = "",
+    today: date | None = None,
+    terms: Terms = Terms(),
 ) -> Kept:
     """Add a report; with `supersedes`, in the place of a wrong one, which stays, and with a reason.
 
     Without `job`, the report joins the job of the same aircraft and day, where there is just one.
+    What does not fit that job, `today` or the aircraft's `terms` becomes a doubt that is kept.
     Raises `RefusedError`: no name, no reason for a correction, the same laboratory's report on the
     same sample there already, or no such report or job.
     """
@@ -68,6 +75,7 @@ def add(
         jobs.get(session, job)
     else:
         job = _job_of(session, report.taken, aircraft)
+    doubts = (*report.doubts, *_against(session, report, job, aircraft, today, terms))
     row = LabReportRow(
         **_next(session),
         aircraft=aircraft,
@@ -81,7 +89,7 @@ def add(
         levels=dump({symbol: found.text for symbol, found in report.levels.items()}),
         note=report.note,
         source=report.source,
-        doubts=dump(report.doubts),
+        doubts=dump(doubts),
         by=by,
         at=now(),
         because=because,
@@ -100,6 +108,39 @@ def _same_sample(one: LabReport, other: LabReport) -> bool:
 def _job_of(session: Session, taken: date, aircraft: str | None) -> int | None:
     found = [j.id for j in jobs.jobs(session, aircraft) if day_of(session, j) == taken]
     return found[0] if len(found) == 1 else None
+
+
+def _against(
+    session: Session,
+    report: LabReport,
+    job: int | None,
+    aircraft: str | None,
+    today: date | None,
+    terms: Terms,
+) -> list[str]:
+    """Say what of a report does not fit its job or today, each in a sentence."""
+    today = today or date.fromisoformat(now()[:10])
+    found = []
+    if report.taken > today:
+        found.append(f"the sample is of {report.taken}, later than today ({today})")
+    if job is None:
+        return found
+    services = [service(session, one.id) for one in jobs.jobs(session, aircraft)]
+    line = next((one for one in lines(services, terms) if one.service.job.id == job), None)
+    if line is None:
+        return found
+    on, read = line.service.on, line.tach if line.tach is not None else line.reading
+    if on is not None and on != report.taken:
+        found.append(f"the sample is of {report.taken}, and job {job} of {on}")
+    if None not in (read, report.tach) and read != report.tach:
+        found.append(f"the report has the tach at {report.tach} h, and job {job} at {read} h")
+    if line.hours is not None and report.hours is not None:
+        low, high = line.hours.low - NEAR, line.hours.high + NEAR
+        if not low <= report.hours <= high:
+            found.append(
+                f"the report has {report.hours} h on the oil, and job {job} {line.hours.value} h"
+            )
+    return found
 
 
 def _next(session: Session) -> dict[str, Any]:

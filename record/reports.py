@@ -42,6 +42,7 @@ _HEADINGS = {
 # ppm beyond which a figure is more likely misread than true; asked about, not refused. Common
 # practice with no source. Lead from leaded fuel runs to thousands.
 _MANY, _MUCH_LEAD = 1000, 20_000
+_LONG_ON_OIL = 200  # h; several times any interval in use
 _FIGURE = re.compile(r"(?P<below><)?\s*(?P<number>\d+(?:\.\d+)?)\s*(?:ppm|mg/kg)?", re.IGNORECASE)
 
 
@@ -141,11 +142,13 @@ def make(
             "the report holds no figure", source or None, "give at least one, like Fe=22"
         )
     return LabReport(
-        lab.strip(), taken, levels, tach, hours, number, note, source, _doubts(levels, hours)
+        lab.strip(), taken, levels, tach, hours, number, note, source, _doubts(levels, hours, tach)
     )
 
 
-def _doubts(levels: Mapping[str, Level], hours: Decimal | None) -> tuple[str, ...]:
+def _doubts(
+    levels: Mapping[str, Level], hours: Decimal | None, tach: Decimal | None
+) -> tuple[str, ...]:
     found = [
         f"{s} {v.text} ppm is very high; was it misread?"
         for s, v in levels.items()
@@ -155,6 +158,10 @@ def _doubts(levels: Mapping[str, Level], hours: Decimal | None) -> tuple[str, ..
         found.append("hours on the oil are not given, so no figure an hour can be made")
     elif hours <= 0:
         found.append("hours on the oil are not above nothing")
+    elif hours > _LONG_ON_OIL:
+        found.append(f"{hours} hours on one fill of oil are hardly possible; was it misread?")
+    if tach is not None and hours is not None and hours > tach:
+        found.append(f"{hours} h on the oil are more than the tach has counted at all ({tach} h)")
     return tuple(found)
 
 

@@ -61,7 +61,10 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Where the next value of an unchanged engine falls nineteen times in twenty."""
+    """Where the next value of an unchanged engine falls nineteen times in twenty.
+
+    `step` is what one figure of the last printed place is worth, 0 where that is not told.
+    """
 
     low: Decimal
     middle: Decimal
@@ -70,6 +73,20 @@ class Limits:
     factor: Decimal
     earlier: int
     widened: Decimal = Decimal(0)
+    step: Decimal = Decimal(0)
+
+    @property
+    def coarse(self) -> bool:
+        """Say whether figures scatter by no more than their last place, so that limits are wide.
+
+        They are then crossed less often than they say.
+        """
+        few = self.earlier < rules()["robust"]["coarse_below"]
+        return few and self.step > 0 and self.mad <= self.step
+
+    def seen_above(self, step: Decimal, hours: Decimal = Decimal(1)) -> Decimal:
+        """Give the lowest ppm, printed in steps of `step`, that lies above limits for `hours`."""
+        return (self.high * hours // step + 1) * step
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +121,10 @@ class MetalTrend:
     """All there is to say about one metal.
 
     `samples` hold one report a sample, the oldest first, and `labs` all reports. `limits`, `run`
-    are over ppm and `rate_limits`, `rate_run` over ppm per hour; each None while there are too few.
-    `pooled` says that reports of several laboratories had to be taken together.
+    are over ppm and `rate_limits`, `rate_run` over ppm per hour, of those samples whose hours are
+    known; each None while there are too few. `pooled` says that reports of several laboratories had
+    to be taken together: then there is no run, and there are limits only where a split sample
+    showed how far the laboratories differ.
     """
 
     metal: str
@@ -124,6 +143,18 @@ class MetalTrend:
         return self.samples[-1]
 
     @property
+    def deciding(self) -> Limits | None:
+        """Give the limits that decide: those per hour on the oil where that can be told."""
+        timed = self.rate_limits is not None and self.latest.rate(self.metal) is not None
+        return self.rate_limits if timed else self.limits
+
+    @property
+    def judged(self) -> bool:
+        """Say whether there are enough samples for lying within the limits to mean something."""
+        found = self.deciding
+        return found is not None and found.earlier >= rules()["robust"]["judge_min"]
+
+    @property
     def outside(self) -> bool:
         """Say whether the newest value is outside its limits, per hour where that can be told."""
         rate = self.latest.rate(self.metal)
@@ -134,15 +165,17 @@ class MetalTrend:
 
 
 def doubled(trend: MetalTrend) -> bool:
-    """Say whether the newest figure is twice the median or more while there are few samples.
+    """Say whether the newest figure is about twice the median or more while samples are few.
 
-    Beyond what rounding can make: 1 and then 2 ppm is not called doubled.
+    Beyond what rounding can make: 1 and then 2 ppm is not called doubled, 5 and then 10 is.
     """
     rule, found = rules()["doubling"], trend.limits
     if found is None or found.earlier >= rule["earlier_below"]:
         return False
     newest = trend.latest.levels[trend.metal]
-    if newest.spread[0] < rule["times"] * (found.middle + newest.step / 2):
+    if newest.below or newest.ppm < rule["times"] * found.middle:
+        return False
+    if newest.spread[0] < rule["surely"] * (found.middle + newest.step / 2):
         return False
     rate = trend.latest.rate(trend.metal)
     return (
@@ -175,7 +208,7 @@ def limits(
     k = factor(len(earlier))
     reach = k * mad + widen
     return Limits(
-        max(Decimal(0), middle - reach), middle, middle + reach, mad, k, len(earlier), widen
+        max(Decimal(0), middle - reach), middle, middle + reach, mad, k, len(earlier), widen, step
     )
 
 
@@ -225,9 +258,10 @@ def _normal(values: Sequence[Decimal], s: int) -> float:
 def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
     """Follow one metal through all reports, or give None where no report names it.
 
-    One report stands for each sample: of the laboratory that reported most often, where it has
-    three earlier samples beside the newest; else reports of several are taken together, and the
-    limits are widened by the largest difference that a split sample showed for this metal.
+    One report stands for each sample: of a laboratory that reported on the newest and has three
+    samples before it; else reports of several are taken together. Then the limits are widened by
+    the largest difference that a split sample showed for this metal, and without such a sample
+    there are none, since how far the laboratories differ is not known.
     """
     known = _known(samples, metal)
     if not known:
@@ -236,31 +270,37 @@ def follow(samples: Sequence[Sample], metal: str) -> MetalTrend | None:
     chosen = _chosen(known)
     pooled = len({s.lab for s in chosen}) > 1
     apart = max((abs(split.apart) for split in splits), default=Decimal(0))
+    if pooled and not splits:
+        nothing = (None, None, None, None)
+        return MetalTrend(metal, tuple(chosen), tuple(known), splits, *nothing, pooled)
     widen = apart if pooled else Decimal(0)
     levels = [s.levels[metal] for s in chosen]
-    hours = [s.hours for s in chosen if s.hours]
-    ppm = [level.ppm for level in levels]
     step = max(level.step for level in levels)
-    by_hour: tuple[Limits | None, Run | None] = (None, None)
-    if len(hours) == len(chosen):
-        rates = [value / h for value, h in zip(ppm, hours, strict=True)]
-        spreads = [
-            (level.spread[0] / h, level.spread[1] / h)
-            for level, h in zip(levels, hours, strict=True)
-        ]
-        usual = median(hours)
-        by_hour = limits(rates[:-1], step=step / usual, widen=widen / usual), run(rates, spreads)
+    by_hour, hourly_run = _by_hour(chosen, metal, step, widen)
     return MetalTrend(
         metal,
         tuple(chosen),
         tuple(known),
         splits,
-        limits(ppm[:-1], step=step, widen=widen),
-        by_hour[0],
-        run(ppm, [level.spread for level in levels]),
-        by_hour[1],
+        limits([level.ppm for level in levels[:-1]], step=step, widen=widen),
+        by_hour,
+        None if pooled else run([v.ppm for v in levels], [level.spread for level in levels]),
+        None if pooled else hourly_run,
         pooled,
     )
+
+
+def _by_hour(
+    chosen: Sequence[Sample], metal: str, step: Decimal, widen: Decimal
+) -> tuple[Limits | None, Run | None]:
+    """Give limits and run in ppm per hour; a sample without hours drops out of these alone."""
+    timed = [(s.levels[metal], s.hours) for s in chosen if s.hours]
+    if not chosen[-1].hours:
+        return None, None
+    rates = [level.ppm / h for level, h in timed]
+    spreads = [(level.spread[0] / h, level.spread[1] / h) for level, h in timed]
+    usual = median(h for _, h in timed)
+    return limits(rates[:-1], step=step / usual, widen=widen / usual), run(rates, spreads)
 
 
 def _known(samples: Sequence[Sample], metal: str) -> list[Sample]:
@@ -272,10 +312,11 @@ def _known(samples: Sequence[Sample], metal: str) -> list[Sample]:
 
 
 def _chosen(known: Sequence[Sample]) -> list[Sample]:
-    count = {lab: sum(s.lab == lab for s in known) for lab in {s.lab for s in known}}
-    main = max(sorted(count), key=lambda lab: count[lab])
+    count = {lab: sum(s.lab == lab for s in known) for lab in sorted({s.lab for s in known})}
+    newest = [s.lab for s in known if s.taken == known[-1].taken]
+    enough = [lab for lab in newest if count[lab] > rules()["robust"]["earlier_min"]]
+    main = max(enough or count, key=lambda lab: count[lab])
     own = {s.taken: s for s in known if s.lab == main}
-    enough = len(own) > rules()["robust"]["earlier_min"] and known[-1].taken in own
     return list((own if enough else {**{s.taken: s for s in known}, **own}).values())
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -12,6 +13,7 @@ from desk import opening, say
 from desk.commands.decide import Because, By, Json, OneJob
 
 if TYPE_CHECKING:
+    from desk.opening import Opened
     from record.reports import LabReport
 
 lab = typer.Typer(no_args_is_help=True, help="Laboratory reports on oil samples.")
@@ -68,8 +70,17 @@ def correct_(
     with opening.record(ctx.obj) as here:
         aircraft = here.settings.profile.registration or None
         with here.store.session() as session:
-            done = kept.add(session, made, by, aircraft=aircraft, supersedes=id, because=because)
+            done = kept.add(
+                session,
+                made,
+                by,
+                aircraft=aircraft,
+                supersedes=id,
+                because=because,
+                **_held(here),
+            )
     say.line(f"report {done.id} entered in the place of report {id}")
+    say.lines(f"  ? {doubt}" for doubt in done.report.doubts)
 
 
 @lab.command("import")
@@ -238,6 +249,12 @@ def _read(file: Path, laboratory: str) -> tuple[LabReport, ...]:
     return read_csv(text, source=file.name, lab=laboratory)
 
 
+def _held(here: Opened) -> dict[str, Any]:
+    """Give what a report is held against besides its job: today, and the owner's terms."""
+    profile = here.settings.profile
+    return {"today": datetime.now(profile.zone).date(), "terms": profile.terms()}
+
+
 def _enter(
     ctx: typer.Context, reports: tuple[LabReport, ...] | list[LabReport], by: str, job: int | None
 ) -> None:
@@ -246,7 +263,10 @@ def _enter(
     with opening.record(ctx.obj) as here:
         aircraft = here.settings.profile.registration or None
         with here.store.session() as session:
-            done = [kept.add(session, one, by, job=job, aircraft=aircraft) for one in reports]
+            told = _held(here)
+            done = [
+                kept.add(session, one, by, job=job, aircraft=aircraft, **told) for one in reports
+            ]
     for one in done:
         where = f"job {one.job}" if one.job is not None else "no job of that day"
         say.line(
