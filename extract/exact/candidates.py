@@ -14,7 +14,7 @@ from typing import Any
 
 from extract.exact.again import anew, dittos, with_tenths_later
 from extract.exact.counted import counted
-from extract.exact.days import days
+from extract.exact.days import ANEW, days
 from extract.exact.letters import LOOSE, codes, grades
 from extract.exact.measures import mentions
 from extract.exact.quantities import Unit
@@ -22,6 +22,7 @@ from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Catalogue
 from extract.words.parts import Part, span_words
 
+_RIGHT_BEHIND = 2  # "mine's eight, that's quarts"
 _BACKWARDS = 12  # a unit said after a number counts as said so many parts farther off
 
 
@@ -39,7 +40,7 @@ def find_candidates(
 ) -> tuple[Candidate, ...]:
     """Give the candidates of parts; `words` are the heard words that they come from."""
     spelled = _spelled(parts, words)
-    firm = [c for c in spelled if c.kinds & {"date", "grade"} or _is_firm(c)]
+    firm = [c for c in spelled if _is_firm(c)]
     open_parts = _without(parts, firm)
     numbers = with_tenths_later(open_parts, counted(open_parts, words))
     numbers = anew(open_parts, numbers)
@@ -59,9 +60,11 @@ def _spelled(parts: Sequence[Part], words: Sequence[str]) -> list[Candidate]:
     return [*dated, *graded, *coded]
 
 
-def _is_firm(code: Candidate) -> bool:
-    """Say whether letters and figures are surely a code, so that its figures are no number."""
-    first = code.readings[0]
+def _is_firm(spelled: Candidate) -> bool:
+    """Say whether words are surely a date, grade or code, so that their figures are no number."""
+    first = spelled.readings[0]
+    if first.kind != "code":
+        return first.how != ANEW
     text = str(first.value)
     dashed = "-" in text or "/" in text
     return first.how != LOOSE and (dashed or sum(c.isalpha() for c in text) > 1)
@@ -106,7 +109,9 @@ def _lacks_unit(number: Candidate) -> bool:
 def _nearest(number: Candidate, near: Sequence[tuple[int, Unit]]) -> tuple[Unit, ...]:
     def far(item: tuple[int, Unit]) -> int:
         at = item[0]
-        return number.start - at if at < number.end else at - number.end + _BACKWARDS
+        if at < number.end:
+            return number.start - at
+        return at - number.end + (_BACKWARDS if at - number.end > _RIGHT_BEHIND else 0)
 
     return tuple(dict.fromkeys(unit for _, unit in sorted(near, key=far)))
 

@@ -140,7 +140,7 @@ def _cut(
     if last.soft and last.plain_end and not figures and not more and end == last.end:
         plain = _without_slip(parts, atoms, cut)
         ends = bool(parts[end - 1].after) or end == len(parts)
-        sure = ends or unit_behind(parts, end) is not None
+        sure = ends or parts[end - 1].norm == "too" or unit_behind(parts, end) is not None
         readings = [*readings, *plain] if sure else [*plain, *readings]
     if not readings or (
         end - atoms[cut.first].start == 1 and _is_word(parts, atoms[cut.first], end)

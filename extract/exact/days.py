@@ -14,6 +14,7 @@ from extract.words.parts import Part
 
 _ISO = re.compile(r"^((?:19|20)\d\d)[-/.](\d\d?)[-/.](\d\d?)$")
 _DMY = re.compile(r"^(\d{1,2})[-/.](\d{1,2})[-/.](\d{4}|\d{2})$")
+ANEW = "said anew in part"
 _MONTH_DOUBT = "day and month the other way round"
 _FILL = frozenset(["the", "of", "in", "year", "day", "on"])
 _LONG_FEBRUARY = 2024  # a leap year, for a date whose year was not said
@@ -41,11 +42,13 @@ def _anew(parts: Sequence[Part], dated: Sequence[Candidate]) -> list[Candidate]:
             continue
         last = before[-1].readings[0]
         year = last.value.year if isinstance(last.value, date) else 0
-        day = _day_number(parts, i) if part.norm in (*ORDINALS, "twenty", "thirty") else None
-        if day is not None and (day[1] > i + 1 or part.norm in ORDINALS):
-            found = _made(i, day[1], (year, last.month, day[0], "the day said anew"))
+        ahead = parts[i + 1].norm if i + 1 < len(parts) and not part.after else ""
+        tens = part.norm in ("twenty", "thirty") and ORDINALS.get(ahead, 99) < 10
+        day = _day_number(parts, i) if tens or part.norm in ORDINALS else None
+        if day is not None:
+            found = _made(i, day[1], (year, last.month, day[0], ANEW))
         elif part.norm in MONTHS and part.norm not in ("may", "march", "mar", "sept"):
-            found = _made(i, i + 1, (year, MONTHS[part.norm], last.day, "the month said anew"))
+            found = _made(i, i + 1, (year, MONTHS[part.norm], last.day, ANEW))
         else:
             continue
         made += [found] if found is not None else []
@@ -124,7 +127,7 @@ def _month(parts: Sequence[Part], i: int) -> int:
 def _month_first(parts: Sequence[Part], at: int) -> Candidate | None:
     """*July ninth, twenty twenty-six*, *Jan oh nine*; *may* and *march* need a day behind."""
     month = _month(parts, at)
-    if not month:
+    if not month or parts[at].after.strip(".,"):
         return None
     found = _day_number(parts, _skip(parts, at + 1))
     if found is None:

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from extract.exact.letters import grade_names
-from extract.exact.measures import all_units, brought
+from extract.exact.measures import all_units, brought, rulers
 from extract.exact.quantities import Unit
 from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Field
@@ -110,7 +110,8 @@ def _numbers(reading: Reading, candidate: Candidate, field: Field) -> Iterator[F
         yield from _bare(reading, value, candidate, field, target)
     elif unit.dimension == target.dimension:
         yield Fitted(brought(value, unit, target), reading)
-        if (tenth := _unsaid_point(reading, value, unit, target, field)) is not None:
+        metric = unit.name != target.name or field.step < 1
+        if metric and (tenth := _unsaid_point(reading, value, unit, target, field)) is not None:
             yield Fitted(tenth, reading, "no point was said")
     elif unit.name == "lb":
         yield Fitted(value, reading)
@@ -148,6 +149,9 @@ def _bare(
     units = [_meant(unit, value, target) for unit in candidate.carried]
     carried = [unit for unit in units if unit is not None]
     own = target.name in {unit.name for unit in carried}
+    if not own and carried and carried[0].name not in rulers():
+        own = True
+        yield from _own(reading, value, field, target)
     for unit in carried:
         if unit.name != target.name:
             yield from _in(reading, value, unit, target, field, f"{unit.name} said elsewhere")
@@ -199,7 +203,8 @@ def _own(reading: Reading, value: Decimal, field: Field, target: Unit) -> Iterat
     yield Fitted(value, reading)
     if tenths == "may be":
         yield Fitted(value / 10, reading, "no point was said")
-    if not tenths and (less := _unsaid_point(reading, value, target, target, field)) is not None:
+    fine = field.step < 1 and not tenths
+    if fine and (less := _unsaid_point(reading, value, target, target, field)) is not None:
         yield Fitted(less, reading, "no point was said")
     if target.name == "rpm" and value < 30:
         yield Fitted(value * (100 if value >= 6 else 1000), reading, "taken as hundreds")

@@ -122,33 +122,31 @@ _STRAIGHT = ("straight", "single", "monograde", "mono", "grade", "w", "single-gr
 
 def _single(parts: Sequence[Part], at: int) -> Candidate | None:
     """*straight fifty*, *sixty weight*, *W one hundred*, *forty, straight*, *grade fifty*."""
+    i = _lead(parts, at)
+    number = _number(parts, i)
+    if number is None or number[0] not in _ALONE or _viscosity(parts, i) is not None:
+        return None
+    text, end = number
+    if end < len(parts) and not parts[end - 1].after and atoms_at(parts, end):
+        return None  # "grade twenty fifty"
+    behind = [part.norm for part in parts[end : end + 2]]
+    weight = behind[:1] in (["weight"], ["wt"])
+    closes = behind[weight : weight + 1] in (["straight"], ["grade"], ["monograde"], ["single"])
+    if i == at and not weight and not closes:
+        return None
+    end += weight + (closes and behind[weight] in ("straight", "grade"))
+    names = [COMMERCIAL[text]] if text in COMMERCIAL else []
+    return _grade(at, end, *names, f"SAE {text}")
+
+
+def _lead(parts: Sequence[Part], at: int) -> int:
+    """Give where the words before a single grade end, or the part itself: there are none."""
     i = at
     while i < len(parts) and i < at + 3 and parts[i].norm in (*_STRAIGHT, "weight", "oil"):
         i += 1
     if i == at and [p.norm for p in parts[at : at + 2]] in (["double", "u"], ["double", "you"]):
-        i = at + 2
-    lead = {part.norm for part in parts[at:i]}
-    if i > at and not lead & {*_STRAIGHT, "double"}:
-        return None
-    number = _number(parts, i)
-    if number is None or number[0] not in _ALONE or _viscosity(parts, i) is not None:
-        return None
-    end = number[1]
-    behind = parts[end].norm if end < len(parts) else ""
-    if behind in ("weight", "wt"):
-        end += 1
-        behind = parts[end].norm if end < len(parts) else ""
-    elif i == at and behind not in ("straight", "grade", "monograde", "single"):
-        return None
-    if behind in ("straight", "grade"):
-        end += 1
-    elif i == at and end == number[1]:
-        return None
-    commercial = COMMERCIAL.get(number[0])
-    names = [f"SAE {number[0]}"]
-    if commercial:
-        names.insert(0, commercial)
-    return _grade(at, end, *names)
+        return at + 2
+    return i if {part.norm for part in parts[at:i]} & set(_STRAIGHT) else at
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +187,7 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
     if text[0].isdecimal() and not dashed and not re.match(r"^\d{3,}[a-z]{1,2}\d*$", text):
         return None
     start, names = at, [text]
-    loose = not dashed and not set(kinds) & set("ats") and any(
+    loose = not dashed and "t" not in kinds and any(
         parts[k].norm.isdecimal() for k in range(at, symbols[-1].end)
     )  # fmt: skip
     if text.startswith("pn") and len(text) > 4 and not text.startswith("pn-"):

@@ -17,18 +17,9 @@ from extract.words.parts import Part
 
 # words that may stand between a number and its unit
 _BETWEEN = (
-    "of a",
-    "of an",
-    "full",
-    "whole",
-    "u s",
-    "us",
-    "complete",
-    "good",
-    "solid",
-    "even",
-    "fluid",
-)
+    "of a", "of an", "full", "whole", "u s", "us", "american", "complete", "good", "solid", "even",
+    "fluid", "in", "in the", "in your", "in american", "of your", "of the",
+)  # fmt: skip
 _SINGLE = frozenset("lcfhvn")
 _CONTEXT = Context(prec=28)
 
@@ -110,6 +101,12 @@ def mentions(parts: Sequence[Part]) -> tuple[tuple[int, Unit], ...]:
             made.append((at, found[0]))
         at = found[1]
     return tuple(made)
+
+
+@cache
+def rulers() -> frozenset[str]:
+    """Give the names of the units that whoever names them once mostly means throughout."""
+    return frozenset(table("exact")["carry"]["throughout"])
 
 
 def brought(value: Decimal, unit: Unit, target: Unit) -> Decimal:

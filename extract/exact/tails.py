@@ -33,6 +33,8 @@ def point_at(parts: Sequence[Part], i: int, *, alone: bool = False) -> tuple[str
     if i >= len(parts) or parts[i].norm not in joins()["point"]:
         return None
     sure = parts[i].norm in _SURE_POINTS
+    if not alone and i and parts[i - 1].after not in ("", ",", "…", "...", ",…"):
+        return None
     if not sure and (alone or parts[i].after or parts[i - 1].after):
         return None
     k = i + 1

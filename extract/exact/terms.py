@@ -241,23 +241,36 @@ def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
         return parts[i].norm in DIGITS and parts[i + 1].norm in ("point", "decimal")
     if last.kind not in "DHK":
         return False
-    first = term_at(parts, i)
-    lone = first is not None and first.kind == "D" and first.end < len(parts)
-    if last.kind != "D" and lone and first is not None:
-        return parts[first.end].norm not in joins()["point"]
-    count, k = (len(made) if last.kind == "D" else 3), i
+    if last.kind != "D":
+        return after == "," and _thousands_go_on(parts, i)
+    count, k = len(made), i
     while k < len(parts) and (term := term_at(parts, k)) is not None:
-        if last.kind == "D" and term.kind != "D":
+        if term.kind != "D":
             return False
         count, k = count + 1, term.end
     ahead = parts[k].norm if k < len(parts) else ""
     if count >= 3 and ahead in ("point", "decimal", "dot"):
         return True
-    return last.kind == "D" and count >= 4 and _read_slowly(parts, made, i, k)
+    return count >= 4 and _read_slowly(parts, made, i, k)
+
+
+def _thousands_go_on(parts: Sequence[Part], i: int) -> bool:
+    """*one thousand, one hundred, twenty decimal nine*: pauses behind hundreds, up to a point."""
+    first = term_at(parts, i)
+    if first is None or (first.kind == "D" and parts[first.end : first.end + 1] == ()):
+        return False
+    if first.kind == "D" and parts[first.end].norm not in _LARGE:
+        return False
+    k = i
+    while k < len(parts) and (term_at(parts, k) is not None or parts[k].norm == "and"):
+        k += 1
+    return k < len(parts) and parts[k].norm in ("point", "decimal", "dot")
 
 
 def _read_slowly(parts: Sequence[Part], made: Sequence[Term], i: int, end: int) -> bool:
     """*four, four, seven, one, and the white …*: single figures, each with its pause, no count."""
+    if any(term.kind != "D" or not parts[term.end - 1].after for term in made):
+        return False
     figures = "".join(term.text for term in made)
     for k in range(i, end):
         figures += DIGITS.get(parts[k].norm, "")
