@@ -74,15 +74,17 @@ def _originals(document: dict[str, Any], vault: Vault) -> dict[str, Path]:
 
 
 def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
+    from desk import logbook
     from desk.paper_pdf import entry_pdf
-    from desk.papers import logbook_entry, service_record
+    from desk.papers import service_record
 
     made = {}
     profile = here.settings.profile
     for found in services:
-        entry = logbook_entry(found, profile, here.catalogue)
+        paper = logbook.entry_of(found, profile, here.catalogue)
+        entry = logbook.text(paper)
         record = service_record(found, profile, here.catalogue)
-        made[f"entries/job-{found.job.id:04d}.pdf"] = entry_pdf(f"{entry}\n\n\n{record}")
+        made[f"entries/job-{found.job.id:04d}.pdf"] = entry_pdf(paper, record=record)
         made[f"entries/job-{found.job.id:04d}.txt"] = f"{entry}\n\n{record}\n".encode()
     return made
 

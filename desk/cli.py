@@ -16,7 +16,7 @@ from typer.core import TyperGroup
 
 from capture.errors import CowlnoteError, ExitCode
 from desk import opening, say
-from desk.commands import carry, decide, lessons, lookup, oil, page, reckon, setup, take
+from desk.commands import carry, decide, lessons, lookup, oil, page, paper, reckon, setup, take
 
 
 class Door(TyperGroup):
@@ -90,7 +90,7 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-for commands in (setup, take, decide, lessons, lookup, reckon, oil, carry, page):
+for commands in (setup, take, decide, paper, lessons, lookup, reckon, oil, carry, page):
     commands.add_to(app)
 
 

@@ -44,7 +44,7 @@ def run() -> ExitCode:
             job = lookup.newest(jobs.jobs(session))
             drafts = queue.drafts(session, job)
         say.line("\nWHAT WAS UNDERSTOOD, doubts first\n")
-        say.drafts(drafts, here.catalogue)
+        say.drafts(drafts, here.catalogue, here.settings.profile.known())
         done = Counter(_decide(here, queued, truth()) for queued in drafts)
         say.line(
             f"\n{PERSON}, who knows what was said, confirmed {done['confirmed']}, "

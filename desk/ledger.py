@@ -1,4 +1,4 @@
-"""The services of an aircraft as lines of text: history, what is due, the checklist, the slip."""
+"""The services of an aircraft as lines of text: history, what is due, the slip."""
 
 from __future__ import annotations
 
@@ -11,9 +11,8 @@ from desk.opening import Opened
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
 from record import history, jobs, lab
-from record.checklist import MISSING, THERE, Check
 from record.history import Line, figure, is_oil_change, word
-from record.rules import items, metals
+from record.rules import metals
 from record.service import Service, service
 from record.shop import short
 from record.slip import SlipLine
@@ -173,44 +172,6 @@ def _three(interval: Any) -> list[Any] | None:
         if interval is None
         else [_plain(v) for v in (interval.low, interval.value, interval.high)]
     )
-
-
-def checklist_text(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:
-    """Give the checklist of a job as lines: what is there, missing, or outside its limit."""
-    rows: list[Sequence[str]] = [("", "field", "value", "entered by", "list")]
-    marks = {THERE: "✓", MISSING: "MISSING"}
-    below: dict[int, list[str]] = {}
-    for check in checks:
-        field, entry = catalogue.fields.get(check.name), check.entry
-        label = field.label if field else check.name
-        place = f" {entry.position}" if entry is not None and entry.position is not None else ""
-        value = ""
-        if entry is not None and entry.value is not None:
-            value = field.kind_object.show(entry.value, entry.unit) if field else str(entry.value)
-        numbers = ", ".join(map(str, check.items))
-        rows.append(
-            (
-                marks.get(check.state, "·"),
-                f"{label}{place}",
-                value,
-                entry.by if entry else "",
-                numbers,
-            )
-        )
-        below[len(rows) - 1] = [f"    outside: {o}" for o in check.outside]
-        if check.accepted:
-            below[len(rows) - 1].append(f"    {check.accepted}")
-    shown = []
-    for at, line in enumerate(columns(rows)):
-        shown += [line, *below.get(at, [])]
-    served = sorted({n for check in checks for n in check.items if check.state == THERE})
-    listed = [f"  ({n}) {items()[n].what}" for n in served]
-    if listed:
-        shown += [
-            "",
-            "14 CFR 43 Appendix A(c), lines this comes under (in our words; ask, do not rely):",
-        ]
-    return [*shown, *listed]
 
 
 def slip_text(lines: Sequence[SlipLine]) -> list[str]:

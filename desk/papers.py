@@ -1,34 +1,29 @@
 """The papers: the service record, the draft logbook entry, the note for the filter's case.
 
 Only confirmed values appear; what a kind of job calls for and is not there is said to be missing.
-Nothing is signed here. What an entry must hold is 14 CFR 43.9(a): (1) a description of the work,
-(2) the date it was completed, (3) the name of who did it, if not the one who approves it, (4) the
-signature, certificate number and kind of certificate of the one who approves it. Hours are not
-asked for there, and are good practice (14 CFR 91.417(a)(2) wants the totals kept).
+Nothing is signed here. What an entry must hold by 14 CFR 43.9(a) stands in `desk.logbook`. Hours
+are not asked for there, and are good practice (14 CFR 91.417(a)(2) wants the totals kept).
 """
 
 from __future__ import annotations
 
 import textwrap
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from desk import findings
 from desk.profile import Profile
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
+from extract.values.known import Known
+from record import adverse
 from record.entries import Entry
 from record.service import Service
 
 WIDTH = 78
-BLANK = "_" * 30
-NOTICE = (
-    "DRAFT. Not an approval for return to service: that takes the signature of a person authorised "
-    "under the rules that apply. Read it against the work as done. The maker's current "
-    "instructions and local rules come first."
-)
 
 
 @cache
@@ -64,69 +59,39 @@ def phrase(entry: Entry, catalogue: Catalogue) -> str:
         label = label_of(entry.name, entry.position, catalogue)
         return f"{label[:1].upper()}{label[1:]}: {value_of(entry, catalogue)}"
     position = str(entry.position or "").capitalize()
-    bare = value_of(entry, catalogue)
+    bare = value = value_of(entry, catalogue)
     if entry.unit and bare.endswith(f" {entry.unit}"):
         bare = bare[: -len(entry.unit) - 1]
-    return str(way).format(value=value_of(entry, catalogue), bare=bare, position=position).strip()
+        value = f"{bare}\u00a0{entry.unit}"  # no line ends between a figure and its unit
+    return str(way).format(value=value, bare=bare, position=position).strip()
 
 
-def description(service: Service, catalogue: Catalogue) -> list[str]:
-    """Give the work as sentences, from confirmed values alone, in the order in which it is told."""
+def elsewhere() -> Sequence[str]:
+    """Give the fields that stand elsewhere in the entry, not among the work."""
+    found: Sequence[str] = _data()["elsewhere"]
+    return found
+
+
+def told_in_order(service: Service) -> list[Entry]:
+    """Give the entries that tell the work, in the order in which it is told."""
     order = {name: place for place, name in enumerate(_data()["phrases"])}
-    entries = sorted(
-        (e for e in service.entries.values() if e.name not in _data()["elsewhere"]),
+    return sorted(
+        (e for e in service.entries.values() if e.name not in elsewhere()),
         key=lambda e: (order.get(e.name, len(order)), str(e.position)),
     )
-    return [f"{phrase(entry, catalogue)}." for entry in entries]
 
 
 def logbook_entry(service: Service, profile: Profile, catalogue: Catalogue) -> str:
-    """Give the draft logbook entry as plain text; signature lines are blank."""
-    job = catalogue.jobs.get(service.job.kind)
-    lines = ["DRAFT LOGBOOK ENTRY", ""]
-    lines += [f"Aircraft         {service.job.aircraft or profile.registration or BLANK}"]
-    lines += [f"Date completed   {_told(service, 'service_date', catalogue)}"]
-    for name in ("tach_time", "hour_meter_time"):
-        if name == "tach_time" or service.entry(name):
-            label = label_of(name, None, catalogue).capitalize()
-            lines += [f"{label:<17}{_told(service, name, catalogue)}"]
-    lines += ["", f"{(job.label if job else service.job.kind).capitalize()}:"]
-    told = description(service, catalogue)
-    lines += _wrapped(" ".join(told) if told else "No work is confirmed yet.", "  ")
-    missing = [name for name in service.missing if name not in _data()["elsewhere"]]
-    if missing:
-        names = ", ".join(label_of(name, None, catalogue) for name in missing)
-        lines += [
-            "",
-            *_wrapped(f"NOT CONFIRMED, complete or strike out before signing: {names}.", "  "),
-        ]
-    lines += [
-        "",
-        f"Work done by, if not the person signing   {BLANK}",
-        f"Name                                      {BLANK}",
-        f"Signature                                 {BLANK}",
-        f"Certificate number                        {BLANK}",
-        f"Kind of certificate                       {BLANK}",
-        "",
-        *_wrapped(NOTICE),
-    ]
-    return "\n".join(lines)
+    """Give the draft logbook entry as plain text."""
+    from desk import logbook
 
-
-def _told(service: Service, name: str, catalogue: Catalogue) -> str:
-    entry = service.entry(name)
-    if entry:
-        return value_of(entry, catalogue)
-    seen = (
-        f"; the memos and photos are of {service.on}"
-        if name == "service_date" and service.on
-        else ""
-    )
-    return f"{'_' * 12} (not confirmed{seen})"
+    return logbook.text(logbook.entry_of(service, profile, catalogue))
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+    )
 
 
 def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> str:
@@ -138,11 +103,16 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
     )
     lines = [heading, (kind.label if kind else job.kind).capitalize()]
     lines += [*_entered(service, profile), ""]
+    known = profile.known()
+    for told in findings.lines(adverse.entered(service, catalogue, known), catalogue):
+        indent = " " * (len(told) - len(told.lstrip()) + 2)
+        lines += textwrap.wrap(
+            told.strip(), WIDTH, initial_indent=indent, subsequent_indent=" " * 6
+        )
+    lines += [""] * (lines[-1] != "")
     width = max((len(label_of(*slot, catalogue)) for slot in service.entries), default=0)
-    for slot, entry in service.entries.items():
-        lines.append(f"  {label_of(*slot, catalogue):<{width}}  {value_of(entry, catalogue)}")
-        for told in _how(service, entry):
-            lines += _wrapped(told, " " * (width + 4))
+    for entry in service.entries.values():
+        lines += _row(service, entry, width, catalogue, known)
     if not service.entries:
         lines.append("  nothing is confirmed yet")
     if job.waiting:
@@ -152,8 +122,37 @@ def service_record(service: Service, profile: Profile, catalogue: Catalogue) -> 
         lines += ["", *_wrapped(f"missing: {names}", "  ")]
     if not job.is_open and job.closed_at:
         at = job.closed_at.astimezone(profile.zone)
-        lines += ["", f"  closed by {job.closed_by}, {at:%Y-%m-%d %H:%M}"]
+        lines += ["", f"  closed by {job.closed_by}, {at:%Y-%m-%d %H:%M}", *_why_closed(service)]
     return "\n".join(lines)
+
+
+def _row(
+    service: Service, entry: Entry, width: int, catalogue: Catalogue, known: Known
+) -> list[str]:
+    found = adverse.finding_of(entry.name, entry.value, catalogue, known)
+    mark = findings.MARK if found else " "
+    word = f"  {findings.WORDS[found.stands]}" if found else ""
+    label = label_of(*entry.slot, catalogue)
+    lines = [f"{mark} {label:<{width}}  {value_of(entry, catalogue)}{word}"]
+    for told in _how(service, entry):
+        lines += _wrapped(told, " " * (width + 4))
+    for old, bad in adverse.before(service, entry, catalogue, known):
+        first = f"before: {value_of(old, catalogue)} ({bad.word}), entered by {old.by}"
+        lines += _wrapped(first, " " * (width + 4))
+        for told in _how(service, old):
+            lines += _wrapped(told, " " * (width + 6))
+    return lines
+
+
+def _why_closed(service: Service) -> list[str]:
+    """Say why a job was closed with something left, and what that was."""
+    ended = [d for d in service.decisions if d.action == "close" and d.because]
+    lines: list[str] = []
+    for decision in ended:
+        lines += _wrapped(f"closed all the same, because {decision.because}", "    ")
+        for one in decision.doubts:
+            lines += _wrapped(one, "      ")
+    return lines
 
 
 def _people(service: Service) -> list[str]:
@@ -218,6 +217,17 @@ def entry_json(service: Service, profile: Profile, catalogue: Catalogue) -> dict
                 "because": service.decision(e).because,
             }
             for e in service.entries.values()
+        ],
+        "adverse": [
+            {
+                "name": bad.name,
+                "position": bad.position,
+                "value": plain(bad.value),
+                "word": bad.finding.word,
+                "open": bad.stands,
+                "caution": bad.finding.caution.text,
+            }
+            for bad in adverse.entered(service, catalogue, profile.known())
         ],
         "missing": list(service.missing),
         "waiting": service.job.waiting,

@@ -29,7 +29,7 @@ def walk(here: Opened, vault: Vault, by: str, job: int | None) -> None:
             by = say.ask("Your name, for the record:")
         for number, queued in enumerate(waiting, 1):
             say.line(f"\n{number} of {len(waiting)}")
-            say.drafts([queued], here.catalogue)
+            say.drafts([queued], here.catalogue, here.settings.profile.known())
             _say_where(queued, here, vault)
             answer = _decide(queued, here, by)
             if answer == "q":

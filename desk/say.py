@@ -8,7 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
+from desk import findings
 from extract.values.draft import Draft, Value
+from extract.values.known import NOTHING, Known
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
 
     from desk.intake import Summary
     from desk.understood import Lost
+    from extract.values.adverse import Finding
     from extract.values.catalogue import Catalogue
     from record.entries import Entry
     from record.jobs import Job
@@ -89,13 +92,38 @@ def shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> st
     return " ".join(filter(None, (str(value), unit)))
 
 
-def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue) -> None:
-    """Print each draft as a line, and below it the words, the doubts and the other readings."""
+def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue, known: Known = NOTHING) -> None:
+    """Print each draft as a line, and below it the words, the doubts and the other readings.
+
+    What is adverse stands first, under a heading of its own, with the caution that fits.
+    """
+    pairs = [(None, row) if isinstance(row, Draft) else (row, row.draft) for row in rows]
+    bad = [p for p in pairs if _bad(p[0], p[1], catalogue, known)]
+    rest = [p for p in pairs if not _bad(p[0], p[1], catalogue, known)]
+    if bad and len(pairs) > 1:
+        line(f"{findings.MARK} BAD NEWS, {counted(len(bad), 'draft')}\n")
+        _drafts(bad, catalogue, known)
+        if rest:
+            line("\nALL ELSE\n")
+            _drafts(rest, catalogue, known)
+    else:
+        _drafts(pairs, catalogue, known)
+
+
+def _bad(queued: Queued | None, draft: Draft, catalogue: Catalogue, known: Known) -> Finding | None:
+    if queued is not None and queued.state == "rejected":
+        return None
+    field = catalogue.fields.get(draft.name)
+    return field.finding(draft.value, known) if field else None
+
+
+def _drafts(
+    pairs: Sequence[tuple[Queued | None, Draft]], catalogue: Catalogue, known: Known
+) -> None:
     from rich.padding import Padding
     from rich.text import Text
 
     console = _console()
-    pairs = [(None, row) if isinstance(row, Draft) else (row, row.draft) for row in rows]
     names = [about(draft.name, draft.position, catalogue) for _, draft in pairs]
     values = [shown(draft.name, draft.value, draft.unit, catalogue) for _, draft in pairs]
     wide, long = (max(map(len, texts), default=0) for texts in (names, values))
@@ -107,6 +135,11 @@ def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue) -> None:
             f"  sure {draft.confidence:.2f}{state}"
         )
         console.print(head)
+        if found := _bad(queued, draft, catalogue, known):
+            told = Text(f"{findings.marked(found)}{f', {found.why}' if found.why else ''}")
+            told.stylize("bold red")
+            told.append(f"\n  {findings.cautioned(found)}", style="not bold red")
+            console.print(Padding(told, (0, 0, 0, 6), expand=False))
         console.print(Padding(_evidence(draft, catalogue), (0, 0, 0, 6), expand=False))
 
 
@@ -126,11 +159,11 @@ def _evidence(draft: Draft, catalogue: Catalogue) -> Text:
     return told
 
 
-def trial(given: str, made: Sequence[Draft], catalogue: Catalogue) -> None:
+def trial(given: str, made: Sequence[Draft], catalogue: Catalogue, known: Known = NOTHING) -> None:
     """Print what an input would become."""
     line(f"{given}")
     if made:
-        drafts(made, catalogue)
+        drafts(made, catalogue, known)
     else:
         line("  no draft")
     line()

@@ -1,7 +1,7 @@
-"""What the record of a job calls for: what is there, what is missing, what was outside its limit.
+"""What the record of a job calls for: entered, drafted and waiting, or never said.
 
 It shows and asks; it rules on nothing. A limit comes from the profile, the maker's papers in it, or
-a published figure that is named.
+a published figure that is named; what is adverse comes from the catalogue.
 """
 
 from __future__ import annotations
@@ -9,45 +9,58 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from extract.values.adverse import Finding
 from extract.values.catalogue import Catalogue
+from extract.values.draft import Position
 from extract.values.known import NOTHING, Known
+from record.adverse import finding_of
 from record.entries import Entry
 from record.history import figure
-from record.rules import items, rules
+from record.queue import Queued
+from record.rules import items
 from record.service import Service
-from record.shop import compression, wire_note, wire_turns
+from record.shop import wire_note, wire_turns
 
-THERE, MISSING, NOT_NOTED = "there", "missing", "not noted"
+ENTERED, WAITING, UNSAID = "entered", "waiting", "never said"
 
 
 @dataclass(frozen=True, slots=True)
 class Check:
     """One line of a job's checklist.
 
-    `state` is `there`, `missing` (its record calls for it) or `not noted` (usual, not called for);
-    `items` are the numbers in 14 CFR 43 Appendix A(c) it comes under; `outside` says in sentences
-    which limit a value passed, `accepted` who entered it nevertheless and why.
+    `state` is `entered` (by a named person), `waiting` (drafted, nobody decided) or `never said`;
+    `called_for` tells whether the record of its kind of job needs it. `waits` are the drafts that
+    wait, also beside an entered value. `items` are the numbers in 14 CFR 43 Appendix A(c) it comes
+    under; `finding` is what is adverse about its value, entered or drafted; `outside` says in
+    sentences which limit a value passed, `accepted` who entered it nevertheless and why.
     """
 
     name: str
+    position: Position
     state: str
+    called_for: bool
     entry: Entry | None
     items: tuple[int, ...]
+    waits: tuple[Queued, ...] = ()
+    finding: Finding | None = None
     outside: tuple[str, ...] = ()
     accepted: str = ""
 
 
 def checklist(service: Service, catalogue: Catalogue, known: Known = NOTHING) -> list[Check]:
-    """Give the checklist of a job: what is called for, what is usual, then all else entered."""
+    """Give the checklist of a job: what is called for, what is usual, then all else said of it."""
     kind = catalogue.jobs.get(service.job.kind)
     required, usual = (kind.required, kind.usual) if kind else ((), ())
+    drafted = {(q.draft.name, q.draft.position) for q in service.waiting}
+    slots = dict.fromkeys([*service.entries, *sorted(drafted, key=str)])
     made: list[Check] = []
-    for name in dict.fromkeys((*required, *usual, *(e.name for e in service.entries.values()))):
-        found = [e for e in service.entries.values() if e.name == name]
-        if found:
-            made += [_there(service, entry, catalogue, known) for entry in found]
-        else:
-            made.append(Check(name, MISSING if name in required else NOT_NOTED, None, _items(name)))
+    for name in dict.fromkeys((*required, *usual, *(name for name, _ in slots))):
+        places = [place for one, place in slots if one == name]
+        made += [
+            _said(service, name, place, name in required, catalogue, known) for place in places
+        ]
+        if not places:
+            made.append(Check(name, None, UNSAID, name in required, None, _items(name)))
     return made
 
 
@@ -55,10 +68,28 @@ def _items(name: str) -> tuple[int, ...]:
     return tuple(number for number, item in items().items() if name in item.fields)
 
 
-def _there(service: Service, entry: Entry, catalogue: Catalogue, known: Known) -> Check:
+def _said(
+    service: Service,
+    name: str,
+    position: Position,
+    called_for: bool,
+    catalogue: Catalogue,
+    known: Known,
+) -> Check:
+    entry = service.entry(name, position)
+    waits = tuple(
+        q for q in service.waiting if (q.draft.name, q.draft.position) == (name, position)
+    )
+    if entry is None:
+        found = [f for q in waits if (f := finding_of(name, q.draft.value, catalogue, known))]
+        bad = found[0] if found else None
+        return Check(name, position, WAITING, called_for, None, _items(name), waits, bad)
+    bad = finding_of(name, entry.value, catalogue, known)
     outside = tuple(outside_of(service, entry, catalogue, known))
-    accepted = _accepted(service, entry) if outside else ""
-    return Check(entry.name, THERE, entry, _items(entry.name), outside, accepted)
+    accepted = _accepted(service, entry) if outside or bad else ""
+    return Check(
+        name, position, ENTERED, called_for, entry, _items(name), waits, bad, outside, accepted
+    )
 
 
 def _accepted(service: Service, entry: Entry) -> str:
@@ -71,8 +102,6 @@ def outside_of(
     service: Service, entry: Entry, catalogue: Catalogue, known: Known = NOTHING
 ) -> list[str]:
     """Say which limits a confirmed value is outside of, each in a sentence; empty where none."""
-    if entry.name == "leak_check" and entry.value == "fail":
-        return ["a leak was found"]
     if not isinstance(entry.value, Decimal):
         return []
     value, name = entry.value, entry.name
@@ -80,27 +109,10 @@ def outside_of(
     found = []
     if field is not None and not field.plausible(value):
         found.append(f"{field.low} to {field.high} {field.unit} is what is plausible")
-    for limited, pair in (
-        ("filter_torque", known.filter_torque),
-        ("plug_torque", known.plug_torque),
-    ):
-        if name == limited and pair is not None and not pair[0] <= value <= pair[1]:
-            found.append(f"the profile has {pair[0]} to {pair[1]} ft-lb")
-    return found + _oil(name, value, known) + _wire(service, name, value) + _cylinder(name, value)
-
-
-def _oil(name: str, value: Decimal, known: Known) -> list[str]:
-    if name not in ("oil_level", "oil_level_before") or known.sump_capacity is None:
-        return []
-    half = known.sump_capacity * rules()["sump"]["least_fraction"]
-    if value > known.sump_capacity:
-        return [f"the sump holds {known.sump_capacity} qt by the profile"]
-    if value < half:
-        return [
-            f"less than half of the sump's {known.sump_capacity} qt; the least to fly with is in "
-            "the aircraft's handbook"
-        ]
-    return []
+    bad = finding_of(name, value, catalogue, known)
+    if bad is not None and bad.why:
+        found.append(bad.why)
+    return found + _wire(service, name, value)
 
 
 def _wire(service: Service, name: str, value: Decimal) -> list[str]:
@@ -113,10 +125,3 @@ def _wire(service: Service, name: str, value: Decimal) -> list[str]:
     if any(t.inside for t in turns):
         return []
     return [f"{t.low} to {t.high} turns an inch by {t.source}" for t in turns]
-
-
-def _cylinder(name: str, value: Decimal) -> list[str]:
-    if name != "cylinder_compression" or not 0 <= value <= rules()["compression"]["test_psi"]:
-        return []
-    ask = compression(value).ask
-    return [ask] if ask else []

@@ -189,16 +189,22 @@ def waiting(session: Session, job: int) -> int:
     return session.exec(query.where(DraftRow.job_id == job, DraftRow.state == "waiting")).one()
 
 
-def close(session: Session, job: int, by: str) -> None:
-    """Freeze a job. Raises RefusedError: no name, closed already, drafts still waiting."""
+def close(
+    session: Session, job: int, by: str, *, because: str = "", left: tuple[str, ...] = ()
+) -> None:
+    """Freeze a job; `record.closing` says what is `left` and asks for the reason first.
+
+    What is left and why it is closed all the same stand in the decision. Drafts that wait stay as
+    they are. Raises RefusedError: no name, closed already, drafts still waiting and no reason.
+    """
     by = chain.person(by)
     row = need_open(session, job)
-    if left := waiting(session, job):
+    if (undecided := waiting(session, job)) and not because:
         raise RefusedError(
-            f"job {job} has {left} draft{'s' * (left > 1)} that nobody has decided",
-            todo="confirm, amend or reject first",
+            f"job {job} has {undecided} draft{'s' * (undecided > 1)} that nobody has decided",
+            todo="confirm, amend or reject first, or say why it is closed all the same",
         )
-    decision = chain.decide(session, job, "close", by)
+    decision = chain.decide(session, job, "close", by, because=because, doubts=left)
     row.closed_at, row.closed_by = decision.at, by
     session.add(row)
     session.flush()

@@ -13,10 +13,11 @@ from sqlmodel import Session
 from extract.values.catalogue import Catalogue, load
 from extract.values.draft import Position
 from extract.values.known import Known
-from record import jobs, media
+from record import jobs, media, queue
 from record.entries import Decision, Entry, decisions, entries
 from record.jobs import Job
 from record.media import Media
+from record.queue import Queued
 
 Slot = tuple[str, Position]
 
@@ -28,7 +29,8 @@ class Service:
     `entries` are the values that count, by field and position, in catalogue order; `replaced` the
     entries that a later one corrected, superseded or withdrew; `missing` and `usual_missing` the
     fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
-    of the work as entered, else of its media, else None.
+    of the work as entered, else of its media, else None; `waiting` are the drafts that nobody has
+    decided.
     """
 
     job: Job
@@ -39,6 +41,7 @@ class Service:
     decisions: tuple[Decision, ...]
     media: tuple[Media, ...]
     on: date | None
+    waiting: tuple[Queued, ...] = ()
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
         """Give the entry of a field, or None."""
@@ -75,6 +78,7 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         tuple(decisions(session, job)),
         tuple(media.media(session, job, every=False)),
         _day(found, counting),
+        tuple(queue.waiting(session, job)),
     )
 
 

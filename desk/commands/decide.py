@@ -1,12 +1,15 @@
-"""Deciding: `drafts`, `review`, `confirm`, `amend`, `reject`, `add`, `close`. Each bears a name."""
+"""Deciding: `drafts`, `review`, `confirm`, `amend`, `reject`, `add`. Each bears a name."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from desk import opening, say
+
+if TYPE_CHECKING:
+    from record.queue import Queued
 
 By = Annotated[str, typer.Option("--by", help="Who decides; goes into the record.")]
 Because = Annotated[str, typer.Option(help="Why; goes into the record.")]
@@ -16,7 +19,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (drafts, review, confirm, amend, reject, add, close):
+    for command in (drafts, review, confirm, amend, reject, add):
         app.command()(command)
 
 
@@ -30,15 +33,21 @@ def drafts(ctx: typer.Context, job: OneJob = None, json: Json = False) -> None:
                 jobs.get(session, job)
             found = queue.drafts(session, job)
         if json:
-            say.data([queued.to_json() for queued in found])
+            say.data([_json(queued, here) for queued in found])
         elif found:
-            say.drafts(found, here.catalogue)
+            say.drafts(found, here.catalogue, here.settings.profile.known())
             waiting = [q for q in found if q.state == queue.WAITING]
             doubtful = sum(1 for q in waiting if q.draft.doubts)
             say.line()
             say.line(f"{len(waiting)} waiting, {doubtful} of them doubtful")
         else:
             say.line("no drafts")
+
+
+def _json(queued: Queued, here: opening.Opened) -> dict[str, Any]:
+    field = here.catalogue.fields.get(queued.draft.name)
+    found = field.finding(queued.draft.value, here.settings.profile.known()) if field else None
+    return {**queued.to_json(), "adverse": found.word if found else None}
 
 
 def review(
@@ -116,14 +125,3 @@ def add(
             number = job if job is not None else newest(jobs.jobs(session))
             entry = queue.add(session, number, name, value, by, position, here.catalogue)
         say.entered(entry, here.catalogue)
-
-
-def close(
-    ctx: typer.Context, job: Annotated[int, typer.Argument(help="The job's number.")], by: By
-) -> None:
-    """Freeze a job; later corrections are new entries that point at the old."""
-    from record import jobs
-
-    with opening.record(ctx.obj) as here, here.store.session() as session:
-        jobs.close(session, job, by)
-    say.line(f"job {job} closed by {by}")

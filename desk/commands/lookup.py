@@ -1,4 +1,4 @@
-"""Looking up: `entry`, `find`, `jobs`."""
+"""Looking up: `find`, `jobs`."""
 
 from __future__ import annotations
 
@@ -10,41 +10,13 @@ import typer
 
 from capture.errors import InputError
 from desk import opening, say
-from desk.commands.decide import Json, OneJob
+from desk.commands.decide import Json
 
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (entry, find, jobs):
+    for command in (find, jobs):
         app.command()(command)
-
-
-def entry(
-    ctx: typer.Context,
-    job: OneJob = None,
-    json: Json = False,
-    filter_note: Annotated[
-        bool, typer.Option("--filter-note", help="Only the text to write on the new filter.")
-    ] = False,
-) -> None:
-    """Print the service record and the draft logbook entry, from confirmed values alone."""
-    from desk import lookup, papers
-    from record import jobs as rows
-    from record.service import service
-
-    with opening.record(ctx.obj, read_only=True) as here:
-        profile = here.settings.profile
-        with here.store.session(write=False) as session:
-            number = job if job is not None else lookup.newest(rows.jobs(session))
-            found = service(session, number, here.catalogue)
-        if filter_note:
-            say.line(papers.filter_note(found, profile))
-        elif json:
-            say.data(papers.entry_json(found, profile, here.catalogue))
-        else:
-            say.line(papers.service_record(found, profile, here.catalogue))
-            say.line()
-            say.line(papers.logbook_entry(found, profile, here.catalogue))
 
 
 def find(

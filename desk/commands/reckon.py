@@ -1,4 +1,4 @@
-"""Reckoning from confirmed values: `history`, `due`, `checklist`, `sums`, `torque`, `slip`."""
+"""Reckoning from confirmed values: `history`, `due`, `sums`, `torque`, `slip`."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Tach = Annotated[str, typer.Option("--tach", help="What the tach reads today, in
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (history, due, checklist, sums, torque, slip, meter):
+    for command in (history, due, sums, torque, slip, meter):
         app.command()(command)
 
 
@@ -47,33 +47,25 @@ def due(
     json: Json = False,
 ) -> None:
     """Say when the next oil change is due by tach and by calendar, and how far past it is."""
-    from desk import dues, ledger
+    from desk import dues, ledger, standing
     from record.store import FILE
 
     settings = opening.settings(ctx.obj)
     profile, reading = settings.profile, number(tach, "--tach")
     today = on.date() if on else datetime.now(profile.zone).date()
     services = ledger.Ledger((), ())  # before the first service, the profile's [last] will do
+    catalogue = opening.catalogue(settings)
     where = settings.database
     if not isinstance(where, Path) or (where / FILE).is_file():
         with opening.record(ctx.obj, read_only=True) as here:
             services = ledger.open_ledger(here)
     found = dues.due_of(services, profile, today, reading)
     if json:
-        say.data(dues.due_json(found))
+        left = standing.standing_json(services, catalogue, profile.known())
+        say.data({**dues.due_json(found), **left})
     else:
+        say.lines(standing.standing_text(services, catalogue, profile.known()))
         say.lines(dues.due_text(found, profile))
-
-
-def checklist(ctx: typer.Context, job: OneJob = None) -> None:
-    """Show what a job calls for: there, missing, outside its limit and who accepted that."""
-    from desk import ledger
-    from record.checklist import checklist as check
-
-    with opening.record(ctx.obj, read_only=True) as here:
-        line = _line(here, job)
-        checks = check(line.service, here.catalogue, here.settings.profile.known())
-        say.lines(ledger.checklist_text(checks, here.catalogue))
 
 
 def sums(ctx: typer.Context, job: OneJob = None) -> None:
@@ -81,7 +73,7 @@ def sums(ctx: typer.Context, job: OneJob = None) -> None:
     from desk.sums import sums_text
 
     with opening.record(ctx.obj, read_only=True) as here:
-        say.lines(sums_text(_line(here, job), here.settings.profile))
+        say.lines(sums_text(line_of(here, job), here.settings.profile))
 
 
 def torque(
@@ -122,7 +114,7 @@ def slip(ctx: typer.Context, job: OneJob = None) -> None:
     with opening.record(ctx.obj, read_only=True) as here:
         profile = here.settings.profile
         made = lines(
-            _line(here, job, sampled=True),
+            line_of(here, job, sampled=True),
             registration=profile.registration,
             overhaul=profile.overhaul(),
             usual_oil=profile.oil,
@@ -171,7 +163,8 @@ def number(text: str, what: str) -> Decimal | None:
     return value
 
 
-def _line(here: Opened, job: int | None, *, sampled: bool = False) -> Line:
+def line_of(here: Opened, job: int | None, *, sampled: bool = False) -> Line:
+    """Give a job in its place among the others: the one named, else the newest."""
     from desk.ledger import open_ledger
     from record.errors import RefusedError
     from record.history import is_oil_change

@@ -29,7 +29,7 @@ def _shown(desk: Desk, number: int) -> dict[str, Any]:
     with desk.store.session(write=False) as session:
         queued = queue.get(session, number)
         value = entered(session, queued.job).get(number)
-    return shown.draft(queued, desk.catalogue, value)
+    return shown.draft(queued, desk.catalogue, value, desk.settings.profile.known())
 
 
 async def decide(request: Request) -> Response:
@@ -79,21 +79,6 @@ async def add(request: Request) -> Response:
         return next(d.draft for d in made if d.id == entry.decision)
 
     return JSONResponse({"draft": await run_in_threadpool(work)})
-
-
-async def close(request: Request) -> Response:
-    """Close a job in the name of a person: from then on its decisions stand."""
-    body = await body_of(request)
-    desk, job = desk_of(request), request.path_params["job"]
-
-    def work() -> None:
-        from record import jobs
-
-        with desk.store.session() as session:
-            jobs.close(session, job, str(body.get("by", "")))
-
-    await run_in_threadpool(work)
-    return JSONResponse({})
 
 
 async def read_words(request: Request) -> Response:

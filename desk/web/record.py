@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
-from desk import dues, ledger, papers
+from desk import dues, findings, ledger, logbook, papers, standing
 from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
@@ -28,6 +28,7 @@ def show(request: Request) -> Response:
     """Show all services, newest first, and when the next oil change is due."""
     desk = desk_of(request)
     profile = desk.settings.profile
+    known = profile.known()
     found = ledger.open_ledger(_opened(desk))
     due = dues.due_of(found, profile, datetime.now(profile.zone).date())
     lines = [
@@ -37,11 +38,14 @@ def show(request: Request) -> Response:
             "kind": _kind(desk, line.service),
             "waiting": line.service.job.waiting,
             "closed_by": line.service.job.closed_by,
+            "waits": standing.waiting_text(line),
+            "bad": shown.bad(line.service, desk.catalogue, known),
             "hours": f"{line.hours.show('h', 1)} on the oil" if line.hours else "",
             "values": [
                 {
                     "label": papers.label_of(name, None, desk.catalogue),
                     "shown": papers.value_of(entry, desk.catalogue),
+                    "mark": _mark(desk, entry),
                     "href": _evidence(line.service, entry),
                 }
                 for name in SUMMARY
@@ -50,8 +54,19 @@ def show(request: Request) -> Response:
         }
         for line in reversed(found.lines)
     ]
-    said = dues.due_text(due, profile)
-    return desk.page(request, "record.html", here="record", jobs=lines, due=said, past=due.past)
+    left = standing.standing_heads(found, desk.catalogue, known)
+    said = [*dues.due_text(due, profile), *left]
+    return desk.page(
+        request, "record.html", here="record", jobs=lines, due=said, past=due.past or bool(left)
+    )
+
+
+def _mark(desk: Desk, entry: Entry) -> str:
+    from record.adverse import finding_of
+
+    known = desk.settings.profile.known()
+    found = finding_of(entry.name, entry.value, desk.catalogue, known)
+    return f"{findings.MARK} {findings.WORDS[found.stands]}" if found else ""
 
 
 def _opened(desk: Desk) -> Opened:
@@ -97,6 +112,7 @@ def service(request: Request) -> Response:
         if line.service.job.id == found.job.id
         for told in sums_text(line, desk.settings.profile)[2:]
     ]
+    drafted = {q.draft.name for q in found.waiting}
     return desk.page(
         request,
         "service.html",
@@ -111,12 +127,19 @@ def service(request: Request) -> Response:
                 found.job.closed_at.astimezone(desk.settings.zone) if found.job.closed_at else None
             ),
         },
-        missing=[papers.label_of(name, None, desk.catalogue) for name in found.missing],
+        bad=shown.bad(found, desk.catalogue, desk.settings.profile.known()),
+        why_closed=[d for d in found.decisions if d.action == "close" and d.because],
+        missing=_labels(desk, [n for n in found.missing if n not in drafted]),
+        undecided=_labels(desk, [n for n in found.missing if n in drafted]),
         entries=[_row(desk, found, entry) for entry in found.entries.values()],
         replaced=[_old(desk, found, entry) for entry in found.replaced if entry.value is not None],
         sums=sums,
         entry=papers.logbook_entry(found, desk.settings.profile, desk.catalogue),
     )
+
+
+def _labels(desk: Desk, names: list[str]) -> list[str]:
+    return [papers.label_of(name, None, desk.catalogue) for name in names]
 
 
 def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
@@ -125,6 +148,7 @@ def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
         "id": entry.id,
         "label": papers.label_of(entry.name, entry.position, desk.catalogue),
         "shown": papers.value_of(entry, desk.catalogue),
+        "mark": _mark(desk, entry),
         "note": NOTES.get(decision.action, ""),
         "because": decision.because,
         "heard": f"“{entry.heard}”" if entry.media else entry.heard,
@@ -154,10 +178,10 @@ def entry_pdf(request: Request) -> Response:
 
     desk, found = _service(request)
     size = "sticker" if request.query_params.get("size") == "sticker" else "A5"
-    text = papers.logbook_entry(found, desk.settings.profile, desk.catalogue)
+    entry = logbook.entry_of(found, desk.settings.profile, desk.catalogue)
     name = f"entry-job-{found.job.id}-{size.lower()}.pdf"
     return Response(
-        drawn(text, size),
+        drawn(entry, size),
         media_type="application/pdf",
         headers={"content-disposition": f'inline; filename="{name}"'},
     )

@@ -38,10 +38,14 @@ def show(request: Request) -> Response:
         day = services.day_of(session, job) or job.opened_at.date()
         drafts = queue.drafts(session, number)
         values = entered(session, number)
+        standing = services.service(session, number, desk.catalogue)
         every, observed = media.media(session, number), media.observed(session, number)
+    known = desk.settings.profile.known()
 
     def made_of(queued: Queued) -> dict[str, Any]:
-        return shown.draft(queued, desk.catalogue, values.get(queued.id))
+        made = shown.draft(queued, desk.catalogue, values.get(queued.id), known)
+        replaced = queued.state in ("confirmed", "amended") and queued.id not in values
+        return shown.resolved(made) if replaced and made["adverse"] else made
 
     of: dict[str, list[Queued]] = {}
     for queued in drafts:
@@ -69,6 +73,7 @@ def show(request: Request) -> Response:
             "closed_by": job.closed_by,
         },
         pieces=pieces,
+        bad=shown.bad(standing, desk.catalogue, known),
         fields=list(desk.catalogue.fields.values()),
         drafts_json=Markup(json.dumps(cards).replace("<", "\\u003c")),  # noqa: S704  (no < is left)
     )

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from desk import findings
 from desk.papers import label_of
 from extract.values.draft import plain
+from extract.values.known import NOTHING, Known
 
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from extract.values.adverse import Finding
     from extract.values.catalogue import Catalogue
     from extract.values.draft import Value
     from record.queue import Queued
+    from record.service import Service
 
 # a sign beside every colour, so that colour is never the only one
 SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗"}
@@ -42,21 +46,61 @@ def clock(moment: datetime | None) -> str:
     return moment.strftime("%Y-%m-%d %H:%M:%S") if moment else ""
 
 
-def told(queued: Queued, by: str) -> str:
-    """Say how a draft stands, with its sign."""
+def told(queued: Queued, by: str, bad: Finding | None = None) -> str:
+    """Say how a draft stands, with its sign; what is adverse never has a tick."""
+    if bad is not None and queued.state in ("confirmed", "amended"):
+        return f"{findings.MARK} {findings.WORDS[bad.stands]}, {queued.state} by {by}"
     if queued.state == "waiting":
         return "? doubtful" if queued.draft.doubts else ""
     return f"{SIGNS[queued.state]} {queued.state} by {by}"
 
 
-def draft(queued: Queued, catalogue: Catalogue, entered: Value | None = None) -> dict[str, Any]:
+def bad(service: Service, catalogue: Catalogue, known: Known) -> list[dict[str, Any]]:
+    """Give the bad news of a job that stands or waits, each with its caution and its draft."""
+    from record import adverse
+
+    made = []
+    for one in (
+        *adverse.entered(service, catalogue, known),
+        *adverse.waiting(service.waiting, catalogue, known),
+    ):
+        draft = one.waits.id if one.waits else None
+        if one.entry is not None:
+            draft = service.decision(one.entry).draft
+        who = f"entered by {one.entry.by}" if one.entry else "not decided"
+        made.append(
+            {
+                **findings.card(one.finding),
+                "shown": findings.shown(one, catalogue),
+                "draft": draft,
+                "who": who,
+            }
+        )
+    return made
+
+
+def resolved(card: dict[str, Any]) -> dict[str, Any]:
+    """Give the card of bad news that a later value took the place of: seen, and not open."""
+    was = {**card["adverse"], "word": f"WAS {card['adverse']['word']}", "caution": ""}
+    return {**card, "adverse": was, "told": card["told"] + ", replaced later"}
+
+
+def draft(
+    queued: Queued,
+    catalogue: Catalogue,
+    entered: Value | None = None,
+    known: Known = NOTHING,
+) -> dict[str, Any]:
     """Give a draft with everything that its card and its keys need.
 
-    `entered` is the value in the record, where it was amended to another than was heard.
+    `entered` is the value in the record, where it was amended to another than was heard; `known`
+    is what bad news is judged by.
     """
     d = queued.draft
     by = queued.decision.by if queued.decision else ""
     shown = d.value if entered is None else entered
+    field = catalogue.fields.get(d.name)
+    bad = field.finding(shown, known) if field and queued.state != "rejected" else None
     return {
         "id": queued.id,
         "name": d.name,
@@ -83,5 +127,6 @@ def draft(queued: Queued, catalogue: Catalogue, entered: Value | None = None) ->
         "crop": d.quad is not None,
         "state": queued.state,
         "by": by,
-        "told": told(queued, by),
+        "told": told(queued, by, bad),
+        "adverse": findings.card(bad) if bad else None,
     }

@@ -15,7 +15,10 @@ from types import MappingProxyType
 from typing import Any
 
 from capture.errors import InputError
+from extract.values.adverse import KEYS, Adverse, Finding, cautions
+from extract.values.draft import Value
 from extract.values.kinds import KINDS, Choice, Kind
+from extract.values.known import NOTHING, Known
 
 DATA = Path(__file__).parents[1] / "data"
 
@@ -60,7 +63,8 @@ class Field:
     None where it varies; `units` are the units people use for it, `bare` the one that a number
     without a unit has where the field's own would be implausible; `precedes`, `follows` are the
     fields that it is usually said before or after; `over` is what it is said *over* (74 over 80);
-    `spelled` says whether a text is spelled as a `code` or as an oil `grade`.
+    `spelled` says whether a text is spelled as a `code` or as an oil `grade`; `adverse` are the
+    rules for what is bad news, the first that fits speaks.
     """
 
     name: str
@@ -83,6 +87,7 @@ class Field:
     spelled: str = "code"
     precedes: tuple[str, ...] = ()
     follows: tuple[str, ...] = ()
+    adverse: tuple[Adverse, ...] = ()
     source: str = ""
     file: str = ""
 
@@ -96,6 +101,11 @@ class Field:
     def plausible(self, value: Decimal) -> bool:
         """Say whether a number lies in the range that this field can have."""
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+    def finding(self, value: Value | None, known: Known = NOTHING) -> Finding | None:
+        """Give what is adverse about a value of this field, or None."""
+        found = (rule.finding(value, known) for rule in self.adverse if value is not None)
+        return next((finding for finding in found if finding is not None), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +184,7 @@ def _field(name: str, raw: Any, file: str) -> Field:
         "spelled",
         "precedes",
         "follows",
+        "adverse",
         *CUES,
     }
     for key in raw:
@@ -217,8 +228,50 @@ def _field(name: str, raw: Any, file: str) -> Field:
         spelled=_spelled(name, raw, file),
         precedes=_words(raw.get("precedes", []), f"{name}.precedes", file),
         follows=_words(raw.get("follows", []), f"{name}.follows", file),
+        adverse=_adverse(name, raw, file),
         source=str(raw.get("source", "")),
         file=file,
+    )
+
+
+def _adverse(name: str, raw: dict[str, Any], file: str) -> tuple[Adverse, ...]:
+    rules = raw.get("adverse", [])
+    if not isinstance(rules, list) or not all(isinstance(rule, dict) for rule in rules):
+        raise CatalogueError(f"`{name}.adverse` must be a list of tables", file)
+    return tuple(_rule(name, rule, raw, file) for rule in rules)
+
+
+def _rule(name: str, rule: dict[str, Any], raw: dict[str, Any], file: str) -> Adverse:
+    where = f"{name}.adverse"
+    for key in rule:
+        if key not in KEYS:
+            raise CatalogueError(f"`{where}.{key}` is not a key of what is adverse", file)
+    if len({"is", "is_not", "outside"} & set(rule)) + bool({"below", "above"} & set(rule)) != 1:
+        raise CatalogueError(f"`{where}` needs one of is, is_not, outside, below and above", file)
+    for key in ("of", "outside"):
+        if key in rule and not hasattr(NOTHING, str(rule[key])):
+            raise CatalogueError(f"`{where}.{key}` names nothing that is known", file)
+    if not rule.get("word") or rule.get("caution") not in cautions():
+        named = ", ".join(cautions())
+        raise CatalogueError(f"`{where}` needs a word and a caution of: {named}", file)
+    kind = Choice(tuple(raw.get("choices", ()))) if raw["kind"] == "choice" else KINDS[raw["kind"]]
+    words = _words(rule.get("is", rule.get("is_not", [])), where, file)
+    try:
+        values = tuple(kind.parse(word) for word in words)
+        str(rule.get("why", "")).format(low=0, high=0, of=0)
+    except (InputError, KeyError, IndexError, ValueError) as error:
+        raise CatalogueError(f"`{where}`: {error}", file) from None
+    figures = {k: _decimal(where, k, rule[k], file) for k in ("below", "above") if k in rule}
+    return Adverse(
+        word=str(rule["word"]),
+        caution=cautions()[rule["caution"]],
+        values=values,
+        others="is_not" in rule,
+        of=str(rule.get("of", "")),
+        outside=str(rule.get("outside", "")),
+        why=str(rule.get("why", "")),
+        stands=rule.get("stands", True) is True,
+        **figures,
     )
 
 

@@ -2,6 +2,7 @@
 "use strict";
 
 import { ask, command, make, send, who } from "./desk.js";
+import * as closing from "./closing.js";
 import { Marks } from "./marks.js";
 import { Memo } from "./sound.js";
 
@@ -20,7 +21,7 @@ let onTheWay = 0;
 
 const card = (id) => document.getElementById(`draft-${id}`);
 const waiting = (d) => d.state === "waiting" && !d.sending;
-const order = () => [...drafts.values()].filter(waiting).sort((a, b) => (b.doubts.length > 0) - (a.doubts.length > 0) || a.order - b.order);
+const order = () => [...drafts.values()].filter(waiting).sort((a, b) => careful(b) - careful(a) || a.order - b.order);
 const marks = new Marks(() => [memos.get(current?.media), current], tell);
 
 function tell(words, urgent = false) {
@@ -40,7 +41,7 @@ function show(id) {
     now.textContent = drafts.size ? "Everything is decided." : "There is nothing to decide.";
     return;
   }
-  now.textContent = `${current.label}: ${current.shown}`;
+  now.textContent = `${current.adverse ? `${current.adverse.mark} ` : ""}${current.label}: ${current.shown}`;
   const place = card(id);
   place.classList.add("current");
   place.focus({ preventScroll: true });
@@ -64,7 +65,7 @@ function choices() {
   } else if (!waiting(current)) {
     list.append(make("li", {}, `${current.state} by ${current.by}`), choice("U", "take it back", () => undo()));
   } else {
-    list.append(choice(current.doubts.length ? "1" : "Enter", `confirm ${current.shown}`, () => decide("confirm"), "main"));
+    list.append(choice(careful(current) ? "1" : "Enter", `confirm ${current.shown}`, () => decide("confirm"), "main"));
     current.alternatives.forEach((other, i) => {
       list.append(choice(i < 8 ? String(i + 2) : "", `${other.shown}${other.why ? ` (${other.why})` : ""}`, () => take(i)));
     });
@@ -140,6 +141,18 @@ function refresh(d) {
   if (waiting(d) && d.doubts.length) place.classList.add("doubtful");
   place.querySelector(".value").textContent = d.shown;
   place.querySelector(".state").textContent = d.sending ? "… being entered" : d.told;
+  badNews(place, d.adverse);
+}
+
+/** Say on a card what is adverse about its value as it stands now. */
+function badNews(place, adverse) {
+  const words = place.querySelector(".badnews");
+  place.classList.toggle("adverse", Boolean(adverse));
+  words.hidden = !adverse;
+  words.replaceChildren();
+  if (!adverse) return;
+  const why = adverse.why ? `, ${adverse.why}` : "";
+  words.append(make("b", {}, `${adverse.mark} ${adverse.word}: ${adverse.told}${why}`), " ", make("span", { class: "caution" }, adverse.caution));
 }
 
 function take(index) {
@@ -194,9 +207,21 @@ async function undo() {
   decide("undo");
 }
 
-const unsure = () => tell("This one is doubtful: choose by its number, or type what is right with E.", true);
+async function close() {
+  await sent;
+  try {
+    const left = await closing.fill(forms.close, job);
+    open("close");
+    if (left) tell(`This job is not whole: ${left}.`, true);
+  } catch (problem) {
+    tell(problem.message, true);
+  }
+}
+
+const careful = (d) => d.doubts.length > 0 || Boolean(d.adverse); // neither goes by on Enter
+const unsure = () => tell(current.doubts.length ? "This one is doubtful: choose by its number, or type what is right with E." : "This is bad news: 1 confirms it, E types what is right.", true);
 const changing = {
-  Enter: () => (current.doubts.length ? unsure() : decide("confirm")),
+  Enter: () => (careful(current) ? unsure() : decide("confirm")),
   1: () => decide("confirm"),
   e: () => open("amend", { value: current.text, because: "" }),
   r: () => open("reject"),
@@ -208,8 +233,7 @@ const keys = {
   u: () => !closed && undo(),
   l: () => {
     if (closed) return;
-    if (order().length) tell("Some still wait: decide them first, then the job can be closed.", true);
-    else if (person()) open("close");
+    if (person()) close();
   },
   g: async () => { await sent; window.location = `/record/${job}`; },
   t: readMarked,
@@ -272,7 +296,7 @@ const submits = {
     history.replaceState(null, "", `#draft-${draft}`);
     location.reload();
   }),
-  close: () => submit(`/job/${job}/close`, {}, () => { window.location = `/record/${job}`; }),
+  close: (form) => submit(`/job/${job}/close`, { ...values(form), ...closing.shown() }, () => { window.location = `/record/${job}`; }),
 };
 for (const form of Object.values(forms)) {
   form.addEventListener("submit", (event) => { event.preventDefault(); submits[form.id](form); });

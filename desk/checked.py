@@ -1,0 +1,108 @@
+"""The checklist of a job as lines: what stands open first, then entered, waiting, never said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from desk import findings
+from desk.ledger import columns
+from extract.values.catalogue import Catalogue
+from extract.values.known import Known
+from record import adverse
+from record.checklist import ENTERED, UNSAID, WAITING, Check, checklist
+from record.closing import label
+from record.rules import items
+from record.service import Service
+
+LISTED = "14 CFR 43 Appendix A(c), lines this comes under (in our words; ask, do not rely):"
+
+
+def checklist_text(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
+    """Give the checklist of a job as lines, adverse answers with their cautions at the top."""
+    bad = [
+        *adverse.entered(service, catalogue, known),
+        *adverse.waiting(service.waiting, catalogue, known),
+    ]
+    checks = checklist(service, catalogue, known)
+    top = [*findings.lines(bad, catalogue), ""] if bad else []
+    return [*top, *_table(checks, catalogue), "", _counted(checks), *_served(checks)]
+
+
+def _table(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:
+    rows: list[Sequence[str]] = [("", "field", "value", "state", "entered by", "list")]
+    below: dict[int, list[str]] = {}
+    for check in checks:
+        rows.append(
+            (
+                mark(check),
+                label(check.name, check.position, catalogue),
+                _value(check, catalogue),
+                state(check),
+                check.entry.by if check.entry else "",
+                ", ".join(map(str, check.items)),
+            )
+        )
+        below[len(rows) - 1] = _below(check)
+    shown = []
+    for at, line in enumerate(columns(rows)):
+        shown += [line, *below.get(at, [])]
+    return shown
+
+
+def mark(check: Check) -> str:
+    """Give the mark of a line: a tick only for what is entered and not adverse."""
+    if check.finding is not None:
+        return findings.MARK
+    if check.state == ENTERED:
+        says_no = check.entry is not None and check.entry.value is False
+        return "–" if says_no else "✓"
+    if check.state == WAITING:
+        return "?"
+    return "MISSING" if check.called_for else "·"
+
+
+def state(check: Check) -> str:
+    """Give the state in words, with the word for bad news where there is some."""
+    words = {ENTERED: "entered", WAITING: "drafted, waiting", UNSAID: "never said"}[check.state]
+    if check.finding is None:
+        return words
+    return f"{words}, {findings.WORDS[check.finding.stands]}"
+
+
+def _value(check: Check, catalogue: Catalogue) -> str:
+    field = catalogue.fields.get(check.name)
+    if check.entry is not None:
+        value, unit = check.entry.value, check.entry.unit
+    elif check.waits:
+        value, unit = check.waits[0].draft.value, check.waits[0].draft.unit
+    else:
+        return ""
+    if value is None:
+        return ""
+    shown = field.kind_object.show(value, unit) if field else str(value)
+    return shown if check.entry is not None else f"({shown})"
+
+
+def _below(check: Check) -> list[str]:
+    numbers = ", ".join(str(q.id) for q in check.waits)
+    made = [f"    outside: {o}" for o in check.outside]
+    if check.accepted:
+        made.append(f"    {check.accepted}")
+    if check.waits and (check.entry is not None or len(check.waits) > 1):
+        made.append(f"    not decided: draft {numbers}")
+    return made
+
+
+def _counted(checks: Sequence[Check]) -> str:
+    count = {s: sum(c.state == s for c in checks) for s in (ENTERED, WAITING)}
+    unsaid = sum(c.state == UNSAID and c.called_for for c in checks)
+    return (
+        f"{count[ENTERED]} entered, {count[WAITING]} drafted and waiting, "
+        f"{unsaid} called for and never said"
+    )
+
+
+def _served(checks: Sequence[Check]) -> list[str]:
+    served = sorted({n for check in checks for n in check.items if check.state == ENTERED})
+    listed = [f"  ({n}) {items()[n].what}" for n in served]
+    return ["", LISTED, *listed] if listed else []

@@ -1,0 +1,184 @@
+"""The draft logbook entry: one value that the terminal prints and the paper draws.
+
+What an entry must hold is 14 CFR 43.9(a): (1) a description of the work, (2) the date it was
+completed, (3) the name of who did it, if not the one who approves it, (4) the signature,
+certificate number and kind of certificate of the one who approves it. Nothing is signed here, and
+while an adverse answer stands there is nowhere to sign.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from desk import findings
+from desk.papers import elsewhere, label_of, phrase, told_in_order, value_of
+from desk.profile import Profile
+from extract.values.catalogue import Catalogue
+from extract.values.known import Known
+from record import adverse
+from record.adverse import Bad
+from record.closing import label
+from record.entries import Entry
+from record.service import Service
+
+WIDTH = 78
+BLANK = "_" * 30
+GLUE = "\u00a0"  # between a figure and its unit, so that no line ends there
+TO_SIGN = (
+    "Work done by, if not the person signing",
+    "Name",
+    "Signature",
+    "Certificate number",
+    "Kind of certificate",
+)
+NOTICE = (
+    "DRAFT. Not an approval for return to service: that takes the signature of a person authorised "
+    "under the rules that apply. Read it against the work as done. The maker's current "
+    "instructions and local rules come first."
+)
+UNSIGNED = (
+    "Nothing to sign here while this is open. What closes it is a later value of the same field, "
+    "entered by a named person; both stay in the record."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookEntry:
+    """A draft entry in its parts; figures and units are joined by a space that does not break.
+
+    `facts` are pairs of label and value, the value empty where it is to be written in, and then
+    `unknown` says what is known of it. `open` are the lines that stand in place of `to_sign`;
+    `heed`, `undecided`, `missing` are empty where there is nothing to say.
+    """
+
+    facts: tuple[tuple[str, str, str], ...]
+    title: str
+    work: tuple[str, ...]
+    open: tuple[str, ...]
+    heed: tuple[str, ...]
+    undecided: str
+    missing: str
+
+    @property
+    def to_sign(self) -> tuple[str, ...]:
+        """Give the labels of the lines to sign: none while something is open."""
+        return () if self.open else TO_SIGN
+
+
+def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> LogbookEntry:
+    """Make the draft entry of a service, from confirmed values alone."""
+    known = profile.known()
+    job = catalogue.jobs.get(service.job.kind)
+    bad = adverse.entered(service, catalogue, known)
+    waits = adverse.waiting(service.waiting, catalogue, known)
+    missing = [name for name in service.missing if name not in elsewhere()]
+    names = ", ".join(label_of(name, None, catalogue) for name in missing)
+    work = _work(service, catalogue, known)
+    return LogbookEntry(
+        facts=tuple(_facts(service, profile, catalogue)),
+        title=(job.label if job else service.job.kind).capitalize(),
+        work=tuple(work) or ("No work is confirmed yet.",),
+        open=(
+            *(_told(b, catalogue) for b in bad if b.stands),
+            *(_may_be(b, catalogue) for b in waits if b.stands),
+        ),
+        heed=tuple(_told(b, catalogue) for b in bad if not b.stands),
+        undecided=_undecided(len(service.waiting)),
+        missing=f"complete or strike out before signing: {names}." if names else "",
+    )
+
+
+def _facts(
+    service: Service, profile: Profile, catalogue: Catalogue
+) -> Iterable[tuple[str, str, str]]:
+    yield "Aircraft", service.job.aircraft or profile.registration, ""
+    seen = f"; the memos and photos are of {service.on}" if service.on else ""
+    day = service.entry("service_date")
+    yield "Date completed", value_of(day, catalogue) if day else "", f"not confirmed{seen}"
+    for name in ("tach_time", "hour_meter_time"):
+        entry = service.entry(name)
+        if name == "tach_time" or entry:
+            shown = _glued(value_of(entry, catalogue)) if entry else ""
+            yield label_of(name, None, catalogue).capitalize(), shown, "not confirmed"
+
+
+def _work(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
+    """Give the work as sentences; what was adverse at first is told with what became of it."""
+    told = []
+    for entry in told_in_order(service):
+        said = phrase(entry, catalogue)
+        for old, _ in adverse.before(service, entry, catalogue, known):
+            said += f" ({_first(service, old, catalogue)})"
+        told.append(f"{said}.")
+    for old, _, because in adverse.withdrawn(service, catalogue, known):
+        told.append(f"Withdrawn: {phrase(old, catalogue)}, because {because}.")
+    return told
+
+
+def _first(service: Service, old: Entry, catalogue: Catalogue) -> str:
+    later = next((e for e in _every(service) if e.id == old.superseded_by), None)
+    because = service.decision(later).because if later else ""
+    return f"before: {phrase(old, catalogue)}{f'; {because}' if because else ''}"
+
+
+def _every(service: Service) -> tuple[Entry, ...]:
+    return (*service.entries.values(), *service.replaced)
+
+
+def _told(bad: Bad, catalogue: Catalogue) -> str:
+    return f"{bad.finding.word} ({findings.shown(bad, catalogue)}). {bad.finding.caution.text}"
+
+
+def _may_be(bad: Bad, catalogue: Catalogue) -> str:
+    about = label(bad.name, bad.position, catalogue)
+    return f"{about}: what was said of it may be bad news, and nobody has decided it yet."
+
+
+def _undecided(count: int) -> str:
+    if not count:
+        return ""
+    one = count == 1
+    return (
+        f"{count} draft{'' if one else 's'} wait{'s' if one else ''} for a decision; "
+        "nothing of them is in this entry."
+    )
+
+
+def _glued(text: str) -> str:
+    return text.replace(" ", GLUE)
+
+
+def text(entry: LogbookEntry) -> str:
+    """Give the draft entry as plain text; lines to be written on are blank."""
+    lines = ["DRAFT LOGBOOK ENTRY", ""]
+    for name, value, unknown in entry.facts:
+        lines.append(f"{name:<17}{value or _blank(unknown)}")
+    lines += ["", f"{entry.title}:", *_wrapped(" ".join(entry.work), "  ")]
+    for word, told in (
+        *(("HEED", line) for line in entry.heed),
+        ("NOT CONFIRMED", entry.missing),
+        ("NOT DECIDED", entry.undecided),
+    ):
+        if told:
+            mark = ", " if word == "NOT CONFIRMED" else ": "
+            lines += ["", *_wrapped(f"{word}{mark}{told}", "  ")]
+    lines.append("")
+    if entry.open:
+        for told in entry.open:
+            lines += _wrapped(f"OPEN: {told}")
+        lines += ["", *_wrapped(UNSIGNED)]
+    lines += [f"{name:<42}{BLANK}" for name in entry.to_sign]
+    lines += ["", *_wrapped(NOTICE)]
+    return "\n".join(lines).replace(GLUE, " ")
+
+
+def _blank(unknown: str) -> str:
+    return f"{'_' * 12} ({unknown})" if unknown else BLANK
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False
+    )
