@@ -54,3 +54,24 @@ def test_a_field_is_added_without_python(tmp_path: Path):
     )
     drafts = read_sentence("brake pads measured a hundred and ten thou", load(path))
     assert [(d.name, d.value) for d in drafts] == [("brake_pad", Decimal("0.11"))]
+
+
+@pytest.mark.parametrize(
+    ("rule", "named"),
+    [
+        ('is = ["maybe"]\nword = "x"\ncaution = "leak"', "x.adverse"),
+        ('is = ["no"]\nword = "x"\ncaution = "none"', "caution"),
+        ('is = ["no"]\nbelow = "1"\nword = "x"\ncaution = "leak"', "one of"),
+        ('word = "x"\ncaution = "leak"', "one of"),
+        ('is = ["no"]\nof = "sump"\nword = "x"\ncaution = "leak"', "x.adverse.of"),
+        ('is = ["no"]\nwhy = "{sump}"\nword = "x"\ncaution = "leak"', "x.adverse"),
+        ('is = ["no"]\nwords = "x"\ncaution = "leak"', "x.adverse.words"),
+    ],
+)
+def test_a_wrong_rule_for_bad_news_is_named_with_its_file(tmp_path: Path, rule: str, named: str):
+    path = tmp_path / "own.toml"
+    path.write_text(f'[x]\nkind = "truth"\n[[x.adverse]]\n{rule}\n')
+    with pytest.raises(CatalogueError) as caught:
+        load(path)
+    assert named in str(caught.value)
+    assert "own.toml" in str(caught.value)

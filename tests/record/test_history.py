@@ -9,7 +9,7 @@ import pytest
 
 from extract.values.known import Known
 from record import jobs, queue
-from record.checklist import MISSING, NOT_NOTED, THERE, checklist
+from record.checklist import ENTERED, UNSAID, WAITING, checklist
 from record.due import due
 from record.entries import correct
 from record.errors import RefusedError
@@ -120,11 +120,27 @@ def test_a_corrected_value_is_the_one_that_counts(enter):
     assert got[0].tach == D("2101.0")
 
 
-def test_checklist_says_what_is_there_missing_and_not_noted(enter, catalogue):
-    states = {c.name: c.state for c in checklist(enter(CHANGE), catalogue)}
-    assert states["filter_torque"] == THERE
-    assert states["leak_check"] == MISSING
-    assert states["oil_pressure"] == NOT_NOTED
+def test_checklist_tells_what_is_entered_drafted_and_waiting_and_never_said(store, catalogue):
+    with store.session() as session:
+        job = jobs.job_for(session, BEGAN, kind="oil-and-filter")
+        queue.add(session, job, "filter_torque", "17", WHO, catalogue=catalogue)
+        queue.put(session, job, [draft("leak_check", "pass", unit=None)])
+        checks = {c.name: c for c in checklist(service(session, job, catalogue), catalogue)}
+    assert (checks["filter_torque"].state, checks["filter_torque"].called_for) == (ENTERED, True)
+    assert (checks["leak_check"].state, checks["leak_check"].called_for) == (WAITING, True)
+    assert [q.draft.value for q in checks["leak_check"].waits] == ["pass"]
+    assert (checks["oil_added"].state, checks["oil_added"].called_for) == (UNSAID, True)
+    assert (checks["oil_pressure"].state, checks["oil_pressure"].called_for) == (UNSAID, False)
+
+
+def test_checklist_shows_a_draft_that_waits_beside_an_entered_value(store, catalogue):
+    with store.session() as session:
+        job = jobs.job_for(session, BEGAN, kind="oil-and-filter")
+        queue.add(session, job, "filter_torque", "17", WHO, catalogue=catalogue)
+        (other,) = queue.put(session, job, [draft("filter_torque", "18")])
+        checks = {c.name: c for c in checklist(service(session, job, catalogue), catalogue)}
+    assert checks["filter_torque"].entry.value == 17
+    assert [q.id for q in checks["filter_torque"].waits] == [other]
 
 
 def test_checklist_names_the_line_of_the_preventive_list(enter, catalogue):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from record import entries, jobs, media, queue
-from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, fill, sound
+from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill, sound
 
 pytestmark = IN_A_BROWSER
 
@@ -169,6 +169,15 @@ def test_axe_finds_nothing_on_any_page(filled, serve, page, scheme):
         (entry,) = entries.entries(session, filled.job)
         entries.correct(session, entry.id, "2354.6", WHO, "turned about")
         media.set_failed(session, 2, "the file is cut short")
+        leak, _ = queue.put(
+            session,
+            filled.job,
+            [
+                draft("leak_check", "fail", "memo_00.wav", 4.0),
+                draft("metal_found", "fine", "memo_00.wav", 6.0),
+            ],
+        )
+        queue.confirm(session, [leak], WHO)
     served = serve(filled.desk)
     served.desk.address = f"127.0.0.1:{served.port}"
     page.emulate_media(color_scheme=scheme)
@@ -180,9 +189,10 @@ def test_axe_finds_nothing_on_any_page(filled, serve, page, scheme):
         page.faults[:] = [f for f in page.faults if path != "/job/77"]
         assert violations(page) == "", path
     page.goto(served.url("/job/1"))
-    for key in ("e", "r", "a"):
+    for key in ("e", "r", "a", "l"):
         page.keyboard.press("Escape")
         page.keyboard.press(key)
+        page.wait_for_timeout(300)
         assert page.locator(".bar form:visible").count() == 1
         assert violations(page) == "", key
 

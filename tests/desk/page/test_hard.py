@@ -157,13 +157,48 @@ def test_a_value_that_is_none_is_refused_with_the_form_as_it_was(tmp_path, serve
     page.faults.clear()
 
 
-def test_a_job_with_drafts_waiting_is_not_closed(tmp_path, serve, page):
+def test_closing_lists_what_is_left_and_needs_a_reason(tmp_path, serve, page):
     filled = fill(tmp_path / "home", drafts=1, doubtful=0)
+    with filled.desk.store.session() as session:
+        queue.put(session, filled.job, [draft("leak_check", "fail", "memo_00.wav", 4.0)])
     come_in(page, serve(filled.desk), f"/job/{filled.job}")
     page.keyboard.press("l")
-    page.get_by_text("Some still wait").wait_for()
+    page.locator("#left .badnews").wait_for()
+    told = page.locator("#left").inner_text()
+    assert "ADVERSE: a leak was found (leak check: fail)" in told
+    assert "check the level before flight" in told
+    assert "missing: oil added" in told
+    assert "waiting: tach time 2345.6 h" in told
+    page.keyboard.press("Enter")  # without a reason nothing goes
+    page.wait_for_timeout(200)
     with filled.desk.store.session() as session:
         assert jobs.get(session, filled.job).is_open
+    page.keyboard.type("the shop takes it over")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/record/*")
+    assert "because the shop takes it over" in page.inner_text("main")
+
+
+def test_bad_news_does_not_go_by_on_enter(tmp_path, serve, page):
+    filled = fill(tmp_path / "home", drafts=1, doubtful=0)
+    with filled.desk.store.session() as session:
+        (id,) = queue.put(session, filled.job, [draft("leak_check", "fail", "memo_00.wav", 4.0)])
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
+    page.wait_for_selector(f"#draft-{id}.current")  # it comes first
+    page.keyboard.press("Enter")
+    page.get_by_text("This is bad news").wait_for()
+    page.keyboard.press("1")
+    page.get_by_text("ADVERSE, confirmed by").wait_for()
+    page.keyboard.press("u")
+    page.wait_for_selector(f"#draft-{id}.waiting")
+    page.keyboard.press("e")
+    page.keyboard.type("pass")
+    page.keyboard.press("Tab")
+    page.keyboard.type("misheard")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(f"#draft-{id}.amended")
+    assert not page.locator(f"#draft-{id} .badnews").is_visible()
+    assert not page.locator(f"#draft-{id}.adverse").count()
 
 
 def test_the_focus_is_never_under_the_bar(tmp_path, serve, page):

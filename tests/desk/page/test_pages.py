@@ -136,12 +136,23 @@ def test_what_is_not_there_is_said_plainly(client):
 
 
 def test_a_job_is_closed_in_a_name_and_then_nothing_changes(client, filled):
-    url = f"/job/{filled.job}/close"
-    assert client.post(url, json={"by": WHO}).status_code == 409
+    url, left = f"/job/{filled.job}/close", f"/job/{filled.job}/left"
+    seen = client.get(left).json()["lines"]
+    assert any(line.startswith("waiting: tach time 2345.6 h") for line in seen)
+    assert client.post(url, json={"by": WHO, "because": "x"}).status_code == 400  # not shown
+    assert client.post(url, json={"by": WHO, "seen": seen}).status_code == 409  # no reason
     for number in range(1, filled.waiting + 1):
         decide(client, filled.job, act="confirm", id=number)
-    assert client.post(url, json={"by": " "}).status_code == 409
-    assert client.post(url, json={"by": WHO}).status_code == 200
+    body = {"seen": seen, "because": "the rest is in the old book"}
+    answer = client.post(url, json={**body, "by": WHO})
+    assert answer.status_code == 409
+    assert "not as it was shown any more" in answer.text
+    body["seen"] = client.get(left).json()["lines"]
+    assert client.post(url, json={**body, "by": " "}).status_code == 409
+    assert client.post(url, json={**body, "by": WHO}).status_code == 200
+    page = client.get(f"/record/{filled.job}").text
+    assert "because the rest is in the old book" in page
+    assert "missing: oil added" in page
     answer = decide(client, filled.job, act="undo", id=1)
     assert answer.status_code == 409
     assert f"closed by {WHO}" in answer.text
@@ -191,9 +202,73 @@ def test_every_value_a_field_ever_had_is_found(client, filled):
     assert "memo_00.wav" in client.get("/search?since=2026-03-14&until=2026-03-14").text
 
 
-def test_a_name_in_any_alphabet_is_printed_as_it_is():
-    from desk.paper_pdf import entry_pdf
+def bad_job(filled):
+    from tests.desk.page.conftest import draft
 
-    # a built-in letter's PDF names Courier alone; the signs it lacks come with their own letters
-    assert b"DejaVu" in entry_pdf("Entered by Łukasz Zmyślony.")
-    assert b"DejaVu" not in entry_pdf("Entered by Ines Invented: 180 °F — “seen”.")
+    made = [
+        draft("leak_check", "fail", "memo_00.wav", 2.0),
+        draft("drain_closed", False, "memo_00.wav", 5.0),
+    ]
+    with filled.desk.store.session() as session:
+        return queue.put(session, filled.job, made)
+
+
+def test_bad_news_stands_at_the_top_of_its_job_with_mark_word_and_caution(client, filled):
+    leak, drain = bad_job(filled)
+    for url in (f"/job/{filled.job}", f"/record/{filled.job}", "/record"):
+        page = client.get(url).text
+        assert "ADVERSE: a leak was found" in page, url
+        assert "check the level before flight" in page, url
+        assert "▲" in page, url
+    decide(client, filled.job, act="confirm", id=leak)
+    page = client.get(f"/job/{filled.job}").text
+    assert f'href="#draft-{leak}"' in page
+    card = page[page.index(f'id="draft-{leak}"') :].partition("</article>")[0]
+    assert "▲ ADVERSE, confirmed by Ines Invented" in card
+    assert "✓" not in card
+    page = client.get(f"/record/{filled.job}").text
+    assert 'leak check <span class="mark">▲ ADVERSE</span>' in page
+    assert "OPEN: a leak was found" in page
+    assert "OPEN in job 1: a leak was found" in client.get("/record").text
+    assert drain
+
+
+def test_the_answer_to_a_decision_carries_the_caution(client, filled):
+    leak, _ = bad_job(filled)
+    told = decide(client, filled.job, act="confirm", id=leak).json()
+    assert told["adverse"]["told"] == "a leak was found"
+    assert "check the level" in told["adverse"]["caution"]
+    told = decide(client, filled.job, act="undo", id=leak).json()
+    told = decide(client, filled.job, act="amend", id=leak, value="pass", because="misheard").json()
+    assert told["adverse"] is None
+
+
+def test_what_was_put_right_is_shown_as_what_it_was(client, filled):
+    leak, _ = bad_job(filled)
+    decide(client, filled.job, act="confirm", id=leak)
+    body = {"name": "leak_check", "value": "pass", "position": "", "by": WHO}
+    assert client.post(f"/job/{filled.job}/add", json=body).status_code == 200
+    page = client.get(f"/job/{filled.job}").text
+    card = page[page.index(f'id="draft-{leak}"') :].partition("</article>")[0]
+    assert "WAS ADVERSE" in card
+    assert "before: LEAK CHECK FAILED" in client.get(f"/record/{filled.job}").text
+
+
+def test_the_pdf_of_an_open_job_has_nowhere_to_sign(client, filled, tmp_path):
+    import shutil
+    import subprocess
+
+    if shutil.which("pdftotext") is None:
+        pytest.skip("no poppler-utils to read a PDF with")
+    leak, _ = bad_job(filled)
+    decide(client, filled.job, act="confirm", id=leak)
+    path = tmp_path / "entry.pdf"
+    path.write_bytes(client.get(f"/record/{filled.job}/entry.pdf?size=A5").content)
+    ran = subprocess.run(["pdftotext", path, "-"], capture_output=True, text=True, check=True)
+    assert "OPEN: a leak was found" in " ".join(ran.stdout.split())
+    assert "Certificate number" not in ran.stdout
+
+
+def test_the_record_says_which_job_waits_and_is_not_counted(client, filled):
+    page = client.get("/record").text
+    assert f"job 1 waits, not counted: {filled.waiting} drafts wait for a decision" in page

@@ -113,6 +113,10 @@ def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, 
 
     # closed in the person's name, then printed
     keys.press("l")
+    page.wait_for_selector("#close:not([hidden])")
+    assert not page.locator("#left .badnews").count()
+    if page.locator("#closebecause").is_visible():  # what nobody said is listed, and needs a reason
+        page.keyboard.type("the rest stands in the old book")
     keys.press("Enter")
     page.wait_for_url("**/record/*")
     assert f"Closed by {WHO}" in page.inner_text("main")
