@@ -328,7 +328,7 @@ def test_a_closed_job_takes_no_more_and_what_comes_later_opens_another(
     take(cowlnote, folder)
     ids = [d["id"] for d in cowlnote("drafts", "--json").data]
     cowlnote("confirm", *ids, "--by", "Ines Invented")
-    cowlnote("close", 1, "--by", "Ines Invented")
+    cowlnote("close", 1, "--by", "Ines Invented", "--because", "a trial")
     more = "Recording 2026-03-14 11.00.00.wav"
     engines.ear.says[more] = "cowl is back on"
     ran = take(cowlnote, folder, sound(tmp_path / "recorder" / more, 500))

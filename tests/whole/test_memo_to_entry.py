@@ -47,6 +47,6 @@ def test_memos_to_a_closed_job(tmp_path, sound, photo):
         assert told in entry
     assert cowlnote("entry", "--filter-note") == "N0417Q  2026-03-14  TACH 2345.6 h\n"
     assert "REC_20260314_091002.wav 0:00  torqued the filter" in cowlnote("find", "torqued")
-    cowlnote("close", 1, "--by", WHO)
+    cowlnote("close", 1, "--by", WHO, "--because", "a trial")
     assert "0 problems" in cowlnote("check")
     assert json.loads(cowlnote("jobs", "--json"))[0]["closed_by"] == WHO
