@@ -15,7 +15,7 @@ from record.history import Line, figure, is_oil_change, word
 from record.rules import metals
 from record.service import Service, service
 from record.shop import short
-from record.slip import SlipLine
+from record.slip import UNCONFIRMED, SlipLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,8 +178,10 @@ def slip_text(lines: Sequence[SlipLine]) -> list[str]:
     """Give the sample slip as lines; what the record does not know is left to be written in."""
     width = max(len(line.label) for line in lines)
     blank = "_" * 24
+    unconfirmed = any(line.why == UNCONFIRMED for line in lines)
     return [
         "OIL SAMPLE SLIP",
+        *([f"{UNCONFIRMED.upper()}: the record does not say that one was taken."] * unconfirmed),
         "",
         *(f"{line.label.ljust(width)}  {line.value or f'{blank} ({line.why})'}" for line in lines),
         "",

@@ -12,6 +12,7 @@ from record.meters import TACH
 from record.shop import short
 from record.terms import Overhaul
 
+UNCONFIRMED = "no sample was confirmed"
 BLANK = ""  # to be written in by hand: the record does not know it
 
 
@@ -37,8 +38,8 @@ def slip(
     What a laboratory's form asks for: hours on the oil, hours since overhaul, oil and additive, oil
     added since the last change (NAVEDTRA 14008 and TB 43-0211 for what a form must carry). The oil
     in the sample is the oil that went in at the change before; `usual_oil` and `additive` are the
-    profile's and are marked so. Raises
-    `RefusedError` where the record says that no sample was taken.
+    profile's and are marked so. Where nobody confirmed that a sample was taken, the slip says so.
+    Raises `RefusedError` where the record says that none was.
     """
     service = line.service
     if truth(service, "sample_taken") is False:
@@ -46,14 +47,15 @@ def slip(
             f"job {service.job.id} says that no oil sample was taken",
             todo="correct that entry if one was",
         )
+    taken = truth(service, "sample_taken") is True
     said = service.entry("sample_taken")
+    day = service.on.isoformat() if service.on and taken else BLANK
     at = said.said_at.isoformat(" ", "minutes") if said and said.said_at else BLANK
     hours = line.hours.value if line.hours else None
     made = [
         SlipLine("Aircraft", registration, "not in the profile"),
-        SlipLine(
-            "Sample taken on", service.on.isoformat() if service.on else BLANK, "no day known"
-        ),
+        SlipLine("Sample taken", "yes" if taken else BLANK, UNCONFIRMED),
+        SlipLine("Sample taken on", day, "no day known" if taken else UNCONFIRMED),
         SlipLine("At", at, "nobody said when"),
         SlipLine(
             "When in the drain", f"“{said.heard}”" if said and said.media else BLANK, "not said"

@@ -87,6 +87,31 @@ def test_amr_is_decoded(tmp_path: Path) -> None:
     assert len(decode(path)) / RATE == pytest.approx(1.0, abs=0.05)
 
 
+@pytest.mark.parametrize(
+    ("head", "speech", "silence"),
+    [
+        # RFC 4867, tables 1a and 1b: type 8 (9 in wide band) is comfort noise, 15 nothing sent
+        (b"#!AMR\n", b"\x3c" + bytes(31), (b"\x44" + bytes(5)) + b"\x7c" * 7),
+        (b"#!AMR-WB\n", b"\x14" + bytes(32), (b"\x4c" + bytes(5)) + b"\x7c" * 7),
+    ],
+)
+def test_silence_that_amr_sends_as_less_is_silence_and_nothing_is_cut_short(
+    tmp_path: Path, head: bytes, speech: bytes, silence: bytes
+) -> None:
+    path = tmp_path / "a.amr"
+    path.write_bytes(head + silence * 25 + speech * 100 + silence * 25 + speech * 100)
+    sound = listen(path)
+    # 25 times 8 frames, 100 frames, twice, of 20 ms each
+    assert len(sound.samples) / RATE == pytest.approx(12.0, abs=0.1)
+    assert sound.doubt == ""
+
+
+def test_an_amr_file_that_ends_in_a_frame_is_said_to_be_damaged(tmp_path: Path) -> None:
+    path = tmp_path / "a.amr"
+    path.write_bytes((b"#!AMR\n" + (b"\x3c" + bytes(31)) * 50)[:-20])
+    assert "damaged" in listen(path).doubt
+
+
 @pytest.mark.parametrize("end", ["wav", "mp3", "ogg", "flac", "webm"])
 def test_a_truncated_file_gives_what_is_there_and_says_so(tmp_path: Path, end: str) -> None:
     path = _write(tmp_path / f"a.{end}", _tone(8.0))

@@ -114,6 +114,15 @@ def test_slip_leaves_blank_what_the_record_does_not_know(cowlnote, two_years):
     assert "Sample volume ________________________ (not noted)" in ran.words
 
 
+def test_slip_says_first_that_no_sample_was_confirmed(cowlnote, queued, draft):
+    ids = queued([draft("oil_added", "7", "qt"), draft("sample_taken", value=True)])
+    cowlnote("confirm", ids[0], "--by", "Ines Invented")
+    ran = cowlnote("slip")
+    assert ran.out.splitlines()[1].startswith("NO SAMPLE WAS CONFIRMED")
+    cowlnote("confirm", ids[1], "--by", "Ines Invented")
+    assert "CONFIRMED" not in cowlnote("slip").out
+
+
 def test_a_job_that_is_not_there_is_refused(cowlnote, two_years):
     assert cowlnote("sums", "--job", "99", at=two_years).code == 7
 

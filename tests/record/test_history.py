@@ -188,6 +188,13 @@ def test_the_usual_oil_of_the_profile_is_marked_as_that(enter):
     assert made["Aircraft"] == ""
 
 
+def test_a_slip_says_that_no_sample_was_confirmed(enter):
+    (line,) = lines([enter({k: v for k, v in NEXT.items() if k != "sample_taken"})])
+    made = {one.label: one for one in slip(line, registration="N0417Q")}
+    for label in ("Sample taken", "Sample taken on"):
+        assert (made[label].value, made[label].why) == ("", "no sample was confirmed")
+
+
 def test_no_slip_where_no_sample_was_taken(enter):
     (line,) = lines([enter({**NEXT, "sample_taken": "no"})])
     with pytest.raises(RefusedError, match="no oil sample was taken"):
