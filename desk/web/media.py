@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from extract.values.draft import Draft, Evidence
     from record.media import Media
 
 # What browsers play as it is; anything else is turned into WAV once.
@@ -109,14 +110,17 @@ def photo(request: Request) -> Response:
 
 
 def crop(request: Request) -> Response:
-    """Give the part of the photo that a draft was read from."""
+    """Give the part of a photo that a draft was read from, or that witnesses it (`of` names it)."""
     from capture.photo import crop as cut
     from record import media, queue
 
     desk = desk_of(request)
     with desk.store.session(write=False) as session:
         queued = queue.get(session, request.path_params["draft"])
-        found = media.find_media(session, queued.draft.media, queued.job)
-    if found is None or queued.draft.quad is None:
+        draft, of = queued.draft, request.query_params.get("of", queued.draft.media)
+        witnesses: tuple[Draft | Evidence, ...] = (*draft.also, draft)
+        seen = {w.media: w.quad for w in witnesses if w.quad is not None}
+        found = media.find_media(session, of, queued.job)
+    if found is None or of not in seen:
         raise HTTPException(404)
-    return Response(cut(desk.vault.path(found.sha256), queued.draft.quad), media_type="image/jpeg")
+    return Response(cut(desk.vault.path(found.sha256), seen[of]), media_type="image/jpeg")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from markupsafe import Markup
 
 from capture.observed import PhotoText
+from desk.papers import label_of
 from desk.web import shown
 from desk.web.context import desk_of
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from capture.observed import Transcript
+    from extract.values.catalogue import Catalogue
     from extract.values.draft import Draft, Evidence, Value
     from record.media import Media
     from record.queue import Queued
@@ -55,6 +57,9 @@ def show(request: Request) -> Response:
         _piece(m, observed.get(m.id), of.pop(m.name, []), spans.get(m.name, []), made_of)
         for m in every
     ]
+    witnessed = _used(drafts, desk.catalogue)
+    for piece in pieces:
+        piece["used"] = witnessed.get(piece["name"], [])
     if of:
         pieces.append(_by_hand([made_of(q) for typed in of.values() for q in typed]))
     cards = [
@@ -136,6 +141,17 @@ def _piece(
     }
 
 
+def _used(drafts: list[Queued], catalogue: Catalogue) -> dict[str, list[dict[str, Any]]]:
+    """Give the drafts that each file witnesses beside the one that they stand with, by its name."""
+    found: dict[str, list[dict[str, Any]]] = {}
+    for queued in drafts:
+        draft = queued.draft
+        label = label_of(draft.name, draft.position, catalogue)
+        for name in {w.media for w in draft.also} - {draft.media}:
+            found.setdefault(name, []).append({"id": queued.id, "label": label})
+    return found
+
+
 def _fitted(wide: int, high: int) -> tuple[int, int]:
     share = min(PHOTO[0] / max(wide, 1), PHOTO[1] / max(high, 1))
     return round(max(wide, 1) * share), round(max(high, 1) * share)
@@ -164,4 +180,5 @@ def _by_hand(drafts: list[dict[str, Any]]) -> dict[str, Any]:
         "waits": False,
         "duration": 0,
         "drafts": drafts,
+        "used": [],
     }

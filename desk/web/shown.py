@@ -123,7 +123,10 @@ def draft(
             }
             for a in d.alternatives
         ],
-        "also": [{"heard": w.heard, "media": w.media, "start": w.start} for w in d.also],
+        "also": [
+            {"heard": w.heard, "media": w.media, "start": w.start, "crop": w.quad is not None}
+            for w in d.also
+        ],
         "crop": d.quad is not None,
         "state": queued.state,
         "by": by,

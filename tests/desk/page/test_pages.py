@@ -272,3 +272,44 @@ def test_the_pdf_of_an_open_job_has_nowhere_to_sign(client, filled, tmp_path):
 def test_the_record_says_which_job_waits_and_is_not_counted(client, filled):
     page = client.get("/record").text
     assert f"job 1 waits, not counted: {filled.waiting} drafts wait for a decision" in page
+
+
+@pytest.mark.parametrize("seen", ["2345.6", "2345.8"])  # it agrees with what was said, or differs
+def test_the_picture_stands_in_the_card_of_what_was_said(client, filled, seen):
+    from decimal import Decimal
+
+    from extract.values.draft import Evidence
+    from tests.desk.page.conftest import QUAD, draft
+
+    photo = Evidence("photo_00.jpg", seen, None, None, None, QUAD)
+    said = draft("hour_meter_time", Decimal("2345.6"), "memo_00.wav", 2.0, unit="h", also=(photo,))
+    with filled.desk.store.session() as session:
+        queue.reject(session, 6, WHO, "read wrong")  # the only draft that stood with the photo
+        (id,) = queue.put(session, filled.job, [said])
+    page = client.get(f"/job/{filled.job}").text
+    card = page[page.index(f'id="draft-{id}"') :].partition("</article>")[0]
+    assert f'src="/draft/{id}/crop?of=photo_00.jpg"' in card
+    assert f"What was read in photo_00.jpg: {seen}" in card
+    answer = client.get(f"/draft/{id}/crop?of=photo_00.jpg")
+    assert answer.headers["content-type"] == "image/jpeg"
+    assert client.get(f"/draft/{id}/crop?of=memo_00.wav").status_code == 404
+
+
+def test_no_value_here_does_not_stand_beside_a_photo_that_was_used(client, tmp_path):
+    from decimal import Decimal
+
+    from extract.values.draft import Evidence
+    from tests.desk.page.conftest import QUAD, client_of, draft, fill
+
+    filled = fill(tmp_path / "other", memos=1, photos=2, drafts=1, doubtful=0)
+    photo = Evidence("photo_01.jpg", "1889.8", None, None, None, QUAD)
+    said = draft("hour_meter_time", Decimal("1889.3"), "memo_00.wav", 2.0, unit="h", also=(photo,))
+    with filled.desk.store.session() as session:
+        (id,) = queue.put(session, filled.job, [said])
+    made = client_of(filled.desk)
+    made.get(f"/open/{filled.desk.doors.invite('desk')}")
+    page = made.get(f"/job/{filled.job}").text
+    piece = page[page.index('aria-label="photo_01.jpg"') :].partition("</section>")[0]
+    assert "No value here" not in piece
+    assert f'What this shows stands in: <a href="#draft-{id}">' in piece
+    filled.desk.store.close()
