@@ -79,7 +79,8 @@ def anew(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]
             first.how == "fraction" and parts[number.start].norm in ("and", "plus")
         )
         value = first.value
-        if alone and isinstance(value, Decimal) and first.unit is None and value < 1:
+        short = first.how == "fraction" or len(first.digits) == 3  # 0.7, and no wire of .032
+        if alone and short and isinstance(value, Decimal) and first.unit is None and value < 1:
             wholes = [n for n in made if n.end <= number.start and _whole(n) is not None]
             if wholes and (whole := _whole(wholes[-1])) is not None:
                 total = whole + value

@@ -127,7 +127,8 @@ def _month(parts: Sequence[Part], i: int) -> int:
 def _month_first(parts: Sequence[Part], at: int) -> Candidate | None:
     """*July ninth, twenty twenty-six*, *Jan oh nine*; *may* and *march* need a day behind."""
     month = _month(parts, at)
-    if not month or parts[at].after.strip(".,"):
+    short = len(parts[at].norm) < 4 or parts[at].norm == "sept"
+    if not month or parts[at].after.strip(".," if short else ","):
         return None
     found = _day_number(parts, _skip(parts, at + 1))
     if found is None:
@@ -141,7 +142,7 @@ def _day_first(parts: Sequence[Part], at: int) -> Candidate | None:
     """*the second of May twenty-six*, *one six February*, *ninth of the fourth, twenty-six*."""
     soft = table("exact")["soft"].get(parts[at].norm)
     found = _day_number(parts, at, whole=True)
-    if found is None and soft and _month(parts, at + 1):
+    if found is None and soft and parts[at].norm == "too" and _month(parts, at + 1):
         found = int(DIGITS[soft]), at + 1
     if found is None:
         return None

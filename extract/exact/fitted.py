@@ -118,7 +118,8 @@ def _numbers(reading: Reading, candidate: Candidate, field: Field) -> Iterator[F
         if target.dimension == "torque":
             yield Fitted(brought(value, all_units()["in-lb"], target), reading, "taken as in-lb")
     else:
-        yield Fitted(value, reading, f"{unit.name} is no measure of it")
+        for fit in _own(reading, value, field, target):
+            yield Fitted(fit.value, reading, f"{unit.name} is no measure of it")
 
 
 def _mil(value: Decimal, target: Unit) -> Unit | None:

@@ -263,14 +263,18 @@ def _goes_on(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> bool:
     if i >= len(parts) or parts[i - 1].after.strip(","):
         return False
     ahead = parts[i].norm
-    if made[-1].kind == "-" or ahead in _DASH:
+    if made[-1].kind == "-":
         return True
+    if ahead in _DASH:
+        return made[0].kind != "-"  # "dash nine oh, dash nine zero six": begun again
     if parts[i - 2].after == "," and any(symbol.kind == "-" for symbol in made):
         return {atom.kind for atom in atoms_at(parts, i)} == {"d"}  # "dash, four, double seven"
     letters = all(symbol.kind in "la" for symbol in made)
     spelled = ahead in LETTERS or (len(ahead) == 1 and ahead.isalpha())
     if letters and len(made) <= 3:
         return spelled or bool(atoms_at(parts, i))
+    if ahead in DIGITS and parts[i - 1].norm in DIGITS and not letters:
+        return parts[i - 2].after == ","  # "N B, two, seven, seven"
     if made[-1].kind == "n" and len(made) > 1:
         return (
             spelled and ahead not in ("a", "i", "o") and bool(parts[i].after or i + 1 == len(parts))

@@ -16,6 +16,9 @@ from extract.exact.terms import Atom
 # A reading of this trade has at most so many figures before its point, a counted part number more.
 _LONGEST = 7
 _CLOSE = 15
+_GRADES = tuple(
+    (low, high) for low in ("10", "15", "20", "25") for high in ("30", "40", "50", "60")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +95,8 @@ def _figures(atoms: Sequence[Atom]) -> list[Cut]:
     made = [Cut(i, i + 1) for i in range(len(atoms))]
     for i in range(len(atoms) - 1):
         a, b = atoms[i].text, atoms[i + 1].text
-        if a.isdecimal() and len(a) <= 3 and len(b.split(".")[0]) == 2 and "." not in a:
+        two = len(b.split(".")[0]) == 2 and ("." in b or b[0] == "0" or (a, b) in _GRADES)
+        if a.isdecimal() and len(a) <= 3 and two:
             made.append(Cut(i, i + 2))
     return made
 

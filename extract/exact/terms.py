@@ -39,6 +39,7 @@ _BEHIND_TO = frozenset(
         "his",
     ]
 )
+_DIALLED = 5  # figures of a meter without its tenth
 _LARGE = ("hundred", "hundreds", "thousand", "grand")
 
 
@@ -150,10 +151,21 @@ def soft_at(parts: Sequence[Part], i: int, behind: Term | None) -> Term | None:
         return made
     if parts[i].norm == "too" and ahead not in _BEHIND_TO:
         return made
-    dialled = behind.kind == "D" and following is not None and following.kind == "D"
-    longer = behind.start > 0 and term_at(parts, behind.start - 1) is not None
-    after_next = term_at(parts, following.end) if following and following.end < len(parts) else None
-    return made if dialled and (longer or after_next is not None) else None
+    if behind.kind != "D" or following is None or following.kind != "D":
+        return None
+    figures = 1 + _count(parts, i - 1, -1) + _count(parts, i + 1, 1)
+    return made if 4 <= figures <= _DIALLED else None
+
+
+def _count(parts: Sequence[Part], i: int, step: int) -> int:
+    """Count the single figures from a part on, forwards or backwards, up to a pause."""
+    count = 0
+    while 0 <= i < len(parts) and parts[i].norm in DIGITS:
+        count += 1
+        i += step
+        if 0 <= i < len(parts) and parts[min(i, i - step)].after:
+            break
+    return count
 
 
 def _opens(parts: Sequence[Part], i: int, following: Term | None) -> bool:
@@ -163,14 +175,17 @@ def _opens(parts: Sequence[Part], i: int, following: Term | None) -> bool:
     ahead = parts[i + 1].norm
     if (unit := unit_here(parts, i + 1)) is not None:
         return unit[0].dimension in ("volume", "torque", "pressure") and unit[1] > i + 1
+    sure = parts[i].norm == "too" or i == 0 or bool(parts[i - 1].after)  # none of "set to point 6"
     if ahead in joins()["point"] and ahead not in ("comma", "dot", "pint"):
-        return i + 2 < len(parts) and (
-            term_at(parts, i + 2) is not None or parts[i + 2].norm in table("exact")["soft"]
+        return (
+            sure
+            and i + 2 < len(parts)
+            and (term_at(parts, i + 2) is not None or parts[i + 2].norm in table("exact")["soft"])
         )
     if ahead in ("and", "in", "an") and i + 3 < len(parts) and parts[i + 2].norm in ("a", "three"):
         return parts[i + 3].norm in joins()["half"] | joins()["quarter"]
     digits = following is not None and following.kind in "DHK" and parts[i].norm in ("too", "to")
-    if not digits or following is None:
+    if not digits or following is None or not sure:
         return False
     if following.kind in "HK":
         return following.text != "1000" or parts[i].norm == "too"
@@ -243,6 +258,8 @@ def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
         return False
     if last.kind != "D":
         return after == "," and _thousands_go_on(parts, i)
+    if _begins_again(parts, i, made):
+        return False
     count, k = len(made), i
     while k < len(parts) and (term := term_at(parts, k)) is not None:
         if term.kind != "D":
@@ -252,6 +269,12 @@ def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
     if count >= 3 and ahead in ("point", "decimal", "dot"):
         return True
     return count >= 4 and _read_slowly(parts, made, i, k)
+
+
+def _begins_again(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:
+    """*one two, one two nine …*: what follows the pause is the same number, begun again."""
+    ahead = [DIGITS.get(part.norm, "") for part in parts[i : i + len(made)]]
+    return len(made) > 1 and ahead == [term.text for term in made]
 
 
 def _thousands_go_on(parts: Sequence[Part], i: int) -> bool:
@@ -333,6 +356,7 @@ def _small_length(terms: Sequence[Term], at: int) -> int:
 
 def _cardinal(parts: Sequence[Part], terms: Sequence[Term]) -> Atom:
     total, hundreds, small = Decimal(0), Decimal(0), ""
+    tens = False
     for term in terms:
         if term.kind == "H":
             hundreds = Decimal(small or "1") * 100
@@ -340,10 +364,11 @@ def _cardinal(parts: Sequence[Part], terms: Sequence[Term]) -> Atom:
         elif term.kind == "K":
             total = (hundreds + Decimal(small or ("0" if hundreds else "1"))) * 1000
             hundreds, small = Decimal(0), ""
-        elif small and small[-1] == "0" and len(small) == 2 and term.kind == "D":
+        elif tens and term.kind == "D":
             small = str(int(small) + int(term.text))
         else:
             small += term.text
+        tens = term.kind == "Y"
     value = total + hundreds + Decimal(small or "0")
     text = str(value.quantize(Decimal(1)) if value == value.to_integral_value() else value)
     last = terms[-1]
