@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from extract.exact.measures import brought, unit_behind, unit_here
+from extract.exact.measures import brought, rulers, unit_behind, unit_here
 from extract.exact.quantities import Unit
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import fraction_at, over_at, point_at, tenths_at
@@ -17,29 +17,46 @@ from extract.words.parts import Part
 def closed(parts: Sequence[Part], start: int, end: int, readings: list[Reading]) -> Candidate:
     """Add *over eighty*, the unit, and what follows a unit: *and a half*, *and three tenths*."""
     if (over := over_at(parts, end)) is not None:
-        kept = [r for r in readings if r.value is not None and r.value <= over[0]] or readings  # type: ignore[operator]
-        return Candidate(start, over[1], tuple(replace(r, over=over[0]) for r in kept))
+        below = [r for r in readings if isinstance(r.value, Decimal) and r.value <= over[0]]
+        return Candidate(start, over[1], tuple(replace(r, over=over[0]) for r in below or readings))
     found = unit_behind(parts, end)
     if found is None:
         return Candidate(start, end, tuple(readings))
     unit, stop = found
-    more, stop = behind_unit(parts, unit, stop)
-    made = []
-    if not more and len(readings) == 1 and (tenth := _digit_behind(parts, unit, stop)) is not None:
-        digits = f"{readings[0].digits}.{tenth[0]}"
-        if "." not in readings[0].digits:
-            said = Reading("number", Decimal(digits), unit, "figures behind the unit", digits)
-            made, stop = [said], tenth[1]
-    for reading in readings:
-        value = Decimal(reading.digits) if reading.how != "fraction" else reading.value
-        total = (value or Decimal(0)) + more  # type: ignore[operator]
-        digits = str(total) if more else reading.digits
-        made.append(replace(reading, value=total, unit=unit, digits=digits))
+    more, stop = behind_unit(parts, stop)
+    made = [_with(reading, unit, more) for reading in readings]
+    if not more and len(readings) == 1 and (longer := _longer(parts, made[0], stop)) is not None:
+        made.insert(0 if unit.name in rulers() else 1, longer)
     return Candidate(start, stop, tuple(made))
 
 
-def _digit_behind(parts: Sequence[Part], unit: Unit, stop: int) -> tuple[str, int] | None:
-    """*five litres seven*, *four bar two*: the figures behind the point follow the unit."""
+def _with(reading: Reading, unit: Unit, more: Decimal) -> Reading:
+    """Give a reading its unit, and what was said behind the unit."""
+    if not more or not isinstance(reading.value, Decimal):
+        return replace(reading, unit=unit)
+    total = reading.value + more
+    return replace(reading, value=total, unit=unit, digits=str(total))
+
+
+def _longer(parts: Sequence[Part], first: Reading, stop: int) -> Reading | None:
+    """*five litres seven*, *five litres and six decilitres*: all of it as one value.
+
+    The words behind the unit may be another thing (*seven quarts and nine ounces of additive*), so
+    that this is a reading beside the plain one and never takes its place.
+    """
+    if first.unit is None or not isinstance(first.value, Decimal) or "." in first.digits:
+        return None
+    if (figures := _digit_behind(parts, first.unit, stop)) is not None:
+        digits = f"{first.digits}.{figures}"
+        return Reading("number", Decimal(digits), first.unit, "figures behind the unit", digits)
+    if (small := smaller_behind(parts, first.unit, stop)) is not None:
+        total = first.value + small
+        return Reading("number", total, first.unit, "with a smaller unit", str(total))
+    return None
+
+
+def _digit_behind(parts: Sequence[Part], unit: Unit, stop: int) -> str | None:
+    """*four bar two*: the figures that follow a unit and nothing else."""
     if unit.dimension not in ("volume", "pressure", "voltage") or unit.loose:
         return None
     if stop >= len(parts) or parts[stop - 1].after:
@@ -50,27 +67,35 @@ def _digit_behind(parts: Sequence[Part], unit: Unit, stop: int) -> tuple[str, in
     end = atoms[0].end
     if unit_behind(parts, end) is not None or point_at(parts, end) or over_at(parts, end):
         return None
-    return atoms[0].text, end
+    return atoms[0].text
 
 
-def behind_unit(parts: Sequence[Part], unit: Unit, stop: int) -> tuple[Decimal, int]:
-    """*a quart and a half*, *hours and three tenths*, *five litres and six decilitres*."""
+def behind_unit(parts: Sequence[Part], stop: int) -> tuple[Decimal, int]:
+    """*a quart and a half*, *hours and three tenths*: what is added, and where it ends."""
     none = Decimal(0), stop
     if stop >= len(parts) or parts[stop].norm not in ("and", "an", "plus"):
         return none
     if (tenths := tenths_at(parts, stop)) is not None:
         return Decimal(f"0.{tenths[0]}"), tenths[1]
-    if (more := fraction_at(parts, stop)) is not None and unit_behind(parts, more[1]) is None:
-        return more
+    more = fraction_at(parts, stop)
+    if more is None or unit_behind(parts, more[1]) is not None:
+        return none
+    article = [p.norm for p in parts[more[1] : more[1] + 1]] in (["a"], ["an"])
+    return none if article and unit_here(parts, more[1] + 1) is not None else more
+
+
+def smaller_behind(parts: Sequence[Part], unit: Unit, stop: int) -> Decimal | None:
+    """*five litres and six decilitres*, *a gallon and a quart*: what the smaller unit adds."""
+    if stop >= len(parts) or parts[stop].norm not in ("and", "an", "plus"):
+        return None
     atoms = atoms_at(parts, stop + 1) if stop + 1 < len(parts) else []
-    if not atoms and [p.norm for p in parts[stop + 1 : stop + 2]] in (["a"], ["an"]):
-        small = unit_here(parts, stop + 2)
-        if small is not None and _is_part(small[0], unit):
-            return brought(Decimal(1), small[0], unit), small[1]
+    article = [p.norm for p in parts[stop + 1 : stop + 2]] in (["a"], ["an"])
+    if not atoms and article and (one := unit_here(parts, stop + 2)) is not None:
+        return brought(Decimal(1), one[0], unit) if _is_part(one[0], unit) else None
     second = unit_behind(parts, atoms[0].end) if len(atoms) == 1 else None
-    if second is not None and _is_part(second[0], unit):
-        return brought(atoms[0].value, second[0], unit), second[1]
-    return none
+    if second is None or not _is_part(second[0], unit):
+        return None
+    return brought(atoms[0].value, second[0], unit)
 
 
 def _is_part(small: Unit, unit: Unit) -> bool:

@@ -164,7 +164,8 @@ def _is_word(parts: Sequence[Part], atom: Atom, end: int) -> bool:
         return False
     if unit_behind(parts, end) is not None and parts[end].norm not in ("in", "h", "f", "c", "v"):
         return False
-    answers = bool(parts[end - 1].after) and (atom.start == 0 or bool(parts[atom.start - 1].after))
+    ends = bool(parts[end - 1].after) or end == len(parts)
+    answers = ends and (atom.start == 0 or bool(parts[atom.start - 1].after))
     if answers and (end == len(parts) or not atoms_at(parts, end)):
         return False  # "how much? One."
     return over_at(parts, end) is None

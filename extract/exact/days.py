@@ -13,6 +13,8 @@ from extract.words.lists import DIGITS, MONTHS, ORDINALS, TENS, table
 from extract.words.parts import Part
 
 _ISO = re.compile(r"^((?:19|20)\d\d)[-/.](\d\d?)[-/.](\d\d?)$")
+_DAY_MONTH = re.compile(r"^(\d{1,2})-?([a-z]{3,9})-?(\d{4}|\d\d)$")
+_MONTH_DAY = re.compile(r"^([a-z]{3,9})-(\d{1,2})-(\d{4}|\d\d)$")
 _DMY = re.compile(r"^(\d{1,2})[-/.](\d{1,2})[-/.](\d{4}|\d{2})$")
 ANEW = "said anew in part"
 _MONTH_DOUBT = "day and month the other way round"
@@ -57,6 +59,8 @@ def _anew(parts: Sequence[Part], dated: Sequence[Candidate]) -> list[Candidate]:
 
 def _day_at(parts: Sequence[Part], at: int) -> Candidate | None:
     norm = parts[at].norm
+    if (named := _MONTH_DAY.match(norm)) and named[1] in MONTHS:
+        return _made(at, at + 1, (_four(named[3]), MONTHS[named[1]], int(named[2]), "as said"))
     if norm[:1].isdecimal() and (typed := _typed(parts, at)) is not None:
         return typed
     for reader in (_named, _month_first, _day_first, _last_day, _figures):
@@ -78,8 +82,15 @@ def _made(start: int, end: int, *dates: tuple[int, int, int, str]) -> Candidate 
     return Candidate(start, end, tuple(readings)) if readings else None
 
 
+def _four(year: str) -> int:
+    """Give a year of two figures with its century."""
+    return int(year) if len(year) == 4 else 2000 + int(year)
+
+
 def _typed(parts: Sequence[Part], at: int) -> Candidate | None:
     norm = parts[at].norm
+    if (found := _DAY_MONTH.match(norm)) and found[2] in MONTHS:
+        return _made(at, at + 1, (_four(found[3]), MONTHS[found[2]], int(found[1]), "as said"))
     if found := _ISO.match(norm):
         return _made(at, at + 1, (int(found[1]), int(found[2]), int(found[3]), "as said"))
     end = at + 1
@@ -283,10 +294,13 @@ def _year_first(parts: Sequence[Part], at: int, atoms: Sequence[Atom]) -> Candid
 
 def _year_last(at: int, atoms: Sequence[Atom]) -> Candidate | None:
     """Read month, day and a year that begins with twenty; both orders where both can be."""
-    if len(atoms) < 4 or atoms[-2].text != "20" or len(atoms[-1].text) != 2:
+    if len(atoms) < 4 or len(atoms[-1].text) != 2:
         return None
     year = 2000 + int(atoms[-1].text)
-    rest = [atom for atom in atoms[:-2] if atom.text != "0"]
+    short = [atom.text == "0" for atom in atoms] == [True, False, True, False, False]
+    if atoms[-2].text != "20" and not short:  # "oh three oh nine twenty-six"
+        return None
+    rest = [atom for atom in atoms[: -1 if short else -2] if atom.text != "0"]
     if len(rest) != 2 or not 2020 <= year <= 2060:
         return None
     a, b = int(rest[0].text), int(rest[1].text)

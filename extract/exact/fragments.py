@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from extract.exact.closing import behind_unit, closed
+from extract.exact.closing import behind_unit, closed, smaller_behind
 from extract.exact.measures import unit_behind, unit_here
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import OVERS, fraction_at, point_at, ratio_at
@@ -15,7 +16,9 @@ from extract.exact.terms import atoms_at, term_at
 from extract.words.parts import Part
 
 _MIXED = re.compile(r"^(\d{1,2})-(\d{1,2})/(\d{1,2})[^\d/]*$")
-_RATIO = re.compile(r"^(\d{1,3})/(\d{1,3})$")
+_RATIO = re.compile(r"^(\d{1,4}(?:\.\d+)?)[-–/](\d{1,4}(?:\.\d+)?)$")
+_TYPED_FRACTION = re.compile(r"^(\d{0,2})([½¼¾⅛⅜⅝⅞])\W*$")
+_NO_UNIT = ("port", "court", "leader", "l", "c")
 _HALVES = {"half": Decimal("0.5"), "quarter": Decimal("0.25")}
 
 
@@ -23,6 +26,9 @@ def mixed(parts: Sequence[Part], at: int, words: Sequence[str]) -> Candidate | N
     """*5-1/4* in one word, of which the parts have lost the dash and the stroke."""
     if parts[at].glued or parts[at].word >= len(words):
         return None
+    if typed := _TYPED_FRACTION.match(words[parts[at].word]):
+        value = Decimal(typed[1] or 0) + Decimal(str(unicodedata.numeric(typed[2])))
+        return _fraction(parts, at, value, at + 1)
     found = _MIXED.match(words[parts[at].word])
     end = at + 1
     while end < len(parts) and parts[end].glued:
@@ -54,7 +60,8 @@ def _part_of_unit(parts: Sequence[Part], at: int) -> tuple[Decimal, int] | None:
     """*half a quart*, *a quarter cup*, *and a half*: the part and where its words end."""
     norm = parts[at].norm
     if norm in ("and", "plus"):
-        return fraction_at(parts, at)
+        own = at + 1 < len(parts) and _part_of_unit(parts, at + 1) is not None
+        return None if own else fraction_at(parts, at)
     k = at + (norm in ("a", "an"))
     if k + 1 >= len(parts) or parts[at].after or parts[k].norm not in _HALVES:
         return None
@@ -71,7 +78,7 @@ def _fraction(parts: Sequence[Part], at: int, value: Decimal, end: int) -> Candi
 
 
 def _pair(parts: Sequence[Part], at: int, top: str, bottom: str) -> Candidate:
-    """*74/80*: one over the other; *31/31*: two values in one word."""
+    """*74/80*: one over the other; *31/31*, *16-18*: two values in one word."""
     first = Reading("number", Decimal(top), None, "as said", top)
     if Decimal(bottom) in OVERS:
         return Candidate(at, at + 1, (replace(first, over=Decimal(bottom)),))
@@ -81,27 +88,27 @@ def _pair(parts: Sequence[Part], at: int, top: str, bottom: str) -> Candidate:
 
 def _one_unit(parts: Sequence[Part], at: int) -> Candidate | None:
     """*a quart*, *an ounce and a half*, *gallon and half*: one of them."""
-    said = parts[at].norm in ("a", "an", "another")
+    said = int(parts[at].norm in ("a", "an", "another", "couple"))
     if said and parts[at].after:
         return None
+    if parts[at].norm == "couple" and [p.norm for p in parts[at + 1 : at + 2]] == ["of"]:
+        said = 2
     found = unit_here(parts, at + said)
     if found is None or found[0].dimension != "volume" or found[0].loose:
         return None
     if at and (parts[at - 1].norm in ("half", "quarter", "of") or term_at(parts, at - 1)):
         return None
     unit, end = found
-    if end >= len(parts) or len(parts[at + said].norm) < 2 or parts[end - 1].after:
-        more = None
-    else:
-        more = fraction_at(parts, end) if parts[end].norm in ("and", "an") else None
-    also, stop = behind_unit(parts, unit, end) if more is None else (Decimal(0), end)
-    if not said and more is None:
+    lone = end >= len(parts) or len(parts[at + said].norm) < 2 or parts[end - 1].after
+    more, stop = (Decimal(0), end) if lone else behind_unit(parts, end)
+    if (not said and not more) or parts[at + said].norm in _NO_UNIT:
         return None
-    if end == at + said + 1 and parts[at + said].norm in ("port", "court", "leader", "l", "c"):
-        return None
-    value = Decimal(1) + (more[0] if more else also)
-    reading = Reading("number", value, unit, "one of them", str(value))
-    return Candidate(at, more[1] if more else stop, (reading,))
+    value = (2 if parts[at].norm == "couple" else 1) + more
+    readings = [Reading("number", value, unit, "one of them", str(value))]
+    if not more and (small := smaller_behind(parts, unit, end)) is not None:
+        total = value + small
+        readings.append(Reading("number", total, unit, "with a smaller unit", str(total)))
+    return Candidate(at, stop, tuple(readings))
 
 
 def _between(parts: Sequence[Part], at: int) -> Candidate | None:

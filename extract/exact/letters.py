@@ -91,10 +91,11 @@ def _number(parts: Sequence[Part], i: int) -> tuple[str, int] | None:
 
 def _viscosity(parts: Sequence[Part], i: int) -> tuple[str, str, int] | None:
     """*twenty W fifty*, *two zero whiskey five zero*, *fifteen weight fifty*, *20 W 50*."""
-    low = _number(parts, i)
+    glued_low = re.match(r"^(\d{1,2})w-?$", parts[i].norm) if i < len(parts) else None
+    low = (glued_low[1], i) if glued_low else _number(parts, i)
     if low is None or low[0] not in _LOW:
         return None
-    k = _w(parts, low[1])
+    k = i + 1 if glued_low else _w(parts, low[1])
     high = _number(parts, k) if k > low[1] else None
     if high is None and k == low[1] + 1 and (glued := re.match(r"^w-?(\d\d)$", parts[low[1]].norm)):
         high = glued[1], k
@@ -195,6 +196,7 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
     if text[0] == "o" and parts[at].norm in ("o", "oh"):
         names.append("0" + text[1:])
     names += _dashes(names[0], symbols)
+    loose = loose or bool(re.match(r"^\d{1,3}-\d{1,3}$", text))  # 16-18 may be a range
     how = LOOSE if loose else "as said"
     readings = tuple(Reading("code", name.upper(), how=how if n == 0 else "cut otherwise")
                      for n, name in enumerate(dict.fromkeys(names)))  # fmt: skip

@@ -96,8 +96,11 @@ def _figures(atoms: Sequence[Atom]) -> list[Cut]:
     for i in range(len(atoms) - 1):
         a, b = atoms[i].text, atoms[i + 1].text
         two = len(b.split(".")[0]) == 2 and ("." in b or b[0] == "0" or (a, b) in _GRADES)
-        if a.isdecimal() and len(a) <= 3 and two:
+        thousand = len(b.split(".")[0]) == 3 and "." in b  # 1 234,5
+        if a.isdecimal() and len(a) <= 3 and (two or thousand):
             made.append(Cut(i, i + 2))
+        if a.isdecimal() and len(a) <= 3 and thousand:
+            made.remove(Cut(i, i + 1))
     return made
 
 

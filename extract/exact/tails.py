@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from decimal import Decimal
 
@@ -136,7 +137,10 @@ def parts_said(parts: Sequence[Part], end: int, count: str) -> tuple[Decimal, in
 
 def ratio_at(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
     """Read *3/4* as one part, or the figures 3 / 4."""
-    found = RATIO.match(parts[i].norm)
+    norm = parts[i].norm
+    if len(norm) == 1 and norm in "½¼¾⅛⅜⅝⅞":
+        return Decimal(str(unicodedata.numeric(norm))), i + 1
+    found = RATIO.match(norm)
     if found is None:
         return None
     top, bottom = int(found[1]), int(found[2])

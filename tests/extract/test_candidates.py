@@ -44,6 +44,13 @@ FIRST = [
     ("oh nine Jan twenty twenty-six", "service_date", "2026-01-09"),
     ("one six February two zero two six", "service_date", "2026-02-16"),
     ("14.11.2025", "service_date", "2025-11-14"),
+    ("9-Mar-26", "service_date", "2026-03-09"),
+    ("dated oh three oh nine twenty-six", "service_date", "2026-03-09"),
+    ("6½ qt", "oil_added", "6.5"),
+    ("1 234,5 h", "tach_time", "1234.5"),
+    ("SAE 15W 40", "oil_grade", "15W-40"),
+    ("seven quarts and nine ounces of additive", "oil_added", "7"),
+    ("set to point oh one six", "plug_gap", "0.016"),
     ("the last day of February, twenty twenty-six", "service_date", "2026-02-28"),
 ]
 
@@ -85,6 +92,22 @@ def test_a_list_without_a_pause_is_cut_into_its_values(catalogue):
     said = "one seventy-six two seventy-five three sixty-one"
     found = values(catalogue, said, "cylinder_compression")
     assert [vs[0] for vs in found] == [76, 75, 61]
+
+
+def test_half_a_unit_behind_an_and_is_a_thing_of_its_own(catalogue):
+    oil, additive = candidates(to_doc("seven quarts of oil and half a pint of additive"), catalogue)
+    assert values_for(oil, catalogue.fields["oil_added"]) == (7,)
+    assert values_for(additive, catalogue.fields["additive_added"]) == (8,)
+
+
+def test_a_number_begun_again_is_no_part_of_the_one_before(catalogue):
+    said = "tach one two, one two nine, one two nine seven point oh"
+    assert values(catalogue, said, "tach_time")[-1] == (Decimal("1297.0"),)
+
+
+def test_a_unit_named_right_behind_goes_before_one_named_elsewhere(catalogue):
+    said = "The other one had three litres. Mine's eight, quarts."
+    assert values(catalogue, said, "oil_level")[-1][0] == 8
 
 
 def test_a_ditto_repeats_the_number_before_it(catalogue):
