@@ -15,6 +15,7 @@ from capture.errors import InputError
 from capture.vault import Vault
 from desk.opening import Opened
 from desk.profile import PROFILE_NAME
+from desk.settings import FLEET
 from record import bag, dump, jobs
 from record.errors import IntegrityError
 from record.service import Service, service
@@ -47,8 +48,9 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
     papers = _papers(here, services)
     profile = here.settings.home / PROFILE_NAME
-    if profile.is_file():
-        papers[PROFILE_NAME] = profile.read_bytes()
+    for path in (profile, *sorted((here.settings.home / FLEET).glob("*.toml"))):
+        if path.is_file():
+            papers[path.relative_to(here.settings.home).as_posix()] = path.read_bytes()
     originals = _originals(document, vault)
     registration = here.settings.profile.registration
     about = {
@@ -79,8 +81,8 @@ def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
     from desk.papers import service_record
 
     made = {}
-    profile = here.settings.profile
     for found in services:
+        profile = here.settings.profile_of(found.job.aircraft)
         paper = logbook.entry_of(found, profile, here.catalogue)
         entry = logbook.text(paper)
         record = service_record(found, profile, here.catalogue)
@@ -110,7 +112,8 @@ def bring_in(folder: Path, settings: Settings) -> Carried:
             dump.fill(session, found.document)
     finally:
         store.close()
-    _bring_profile(found.payload / PROFILE_NAME, settings.home)
+    for path in (found.payload / PROFILE_NAME, *(found.payload / FLEET).glob("*.toml")):
+        _bring_profile(path, settings.home / path.relative_to(found.payload))
     return Carried(
         sum(one.file is not None for one in found.files),
         sum(one.position_removed for one in found.files),
@@ -145,8 +148,7 @@ def _inside(payload: Path, name: str) -> Path:
     return where
 
 
-def _bring_profile(source: Path, home: Path) -> None:
-    target = home / PROFILE_NAME
+def _bring_profile(source: Path, target: Path) -> None:
     if source.is_file() and not target.exists():
-        home.mkdir(parents=True, exist_ok=True)
+        target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(source, target)

@@ -16,7 +16,19 @@ from typer.core import TyperGroup
 
 from capture.errors import CowlnoteError, ExitCode
 from desk import opening, say
-from desk.commands import carry, decide, lessons, lookup, oil, page, paper, reckon, setup, take
+from desk.commands import (
+    arrange,
+    carry,
+    decide,
+    lessons,
+    lookup,
+    oil,
+    page,
+    paper,
+    reckon,
+    setup,
+    take,
+)
 
 
 class Door(TyperGroup):
@@ -90,7 +102,8 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-for commands in (setup, take, decide, paper, lessons, lookup, reckon, oil, carry, page):
+SETS = (setup, take, decide, arrange, paper, lessons, lookup, reckon, oil, carry, page)
+for commands in SETS:
     commands.add_to(app)
 
 

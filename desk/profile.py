@@ -296,19 +296,37 @@ _LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}
 _ONCE = {"hobbs_time": "hour_meter_time"}
 
 
-def begin(home: Path, registration: str, zone: ZoneInfo) -> Path:
-    """Make the home and its profile, with a comment on every line; give the profile's path.
+def quoted(text: str) -> str:
+    """Give text as a TOML string."""
+    inside = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{inside}"'
+
+
+def begin(
+    home: Path,
+    registration: str,
+    zone: ZoneInfo,
+    answers: Mapping[str, str] | None = None,
+    name: str = PROFILE_NAME,
+) -> Path:
+    """Make the home and a profile in it, with a comment on every line; give the profile's path.
+
+    `answers` are further keys with their values in TOML, a key of a table as `last.date`; `name` is
+    the file's, for a further aircraft of the home.
 
     Raises:
         InputError: there is a profile already, or the home cannot be written.
     """
-    made = home / PROFILE_NAME
+    made = home / name
     text = (Path(__file__).parent / "data" / PROFILE_NAME).read_text("utf-8")
-    quoted = registration.replace("\\", "\\\\").replace('"', '\\"')
-    text = text.replace('registration = ""', f'registration = "{quoted}"')
+    text = text.replace('registration = ""', f"registration = {quoted(registration)}")
     text = text.replace('zone = "UTC"', f'zone = "{zone.key}"')
+    for key, value in (answers or {}).items():
+        bare = key.rpartition(".")[2]
+        commented = next(line for line in text.splitlines() if line.startswith(f"# {bare} = "))
+        text = text.replace(f"\n{commented}\n", f"\n{bare} = {value}\n", 1)
     try:
-        home.mkdir(parents=True, exist_ok=True)
+        made.parent.mkdir(parents=True, exist_ok=True)
         with made.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from extract.values.catalogue import Catalogue
     from record.entries import Entry
     from record.jobs import Job
+    from record.media import Media
     from record.queue import Queued
     from record.search import Hit
 
@@ -51,6 +52,11 @@ def note(text: str) -> None:
 def data(value: Any) -> None:
     """Print a value as one line of JSON."""
     print(json.dumps(value, ensure_ascii=False), flush=True)
+
+
+def is_asking() -> bool:
+    """Tell whether a person sits at a terminal and can be asked."""
+    return sys.stdin.isatty()
 
 
 def ask(question: str) -> str:
@@ -197,15 +203,38 @@ def jobs(rows: Iterable[Job], catalogue: Catalogue) -> None:
         table.add_column(name)
     for job in rows:
         kind = catalogue.jobs.get(job.kind)
+        label = kind.label if kind else job.kind
+        open_ = "set aside" if job.aside else "open"
         table.add_row(
             str(job.id),
             job.aircraft or "",
-            kind.label if kind else job.kind,
+            f"{label} (offered: {job.offered})" if job.offered else label,
             (job.first or job.opened_at).strftime("%Y-%m-%d %H:%M"),
             str(job.waiting),
-            "open" if job.is_open else f"closed by {job.closed_by}",
+            open_ if job.is_open else f"closed by {job.closed_by}",
         )
     _console().print(table)
+
+
+def files(media: Iterable[Media], lost: Mapping[int, str]) -> None:
+    """Print memos and photos, a line each: when, the name, and what is to be known of it."""
+    for one in media:
+        when = one.began.at.strftime("%Y-%m-%d %H:%M:%S") if one.began else "no time is known"
+        reason = one.reason if one.state == "failed" else ""
+        doubt = one.began.doubt if one.began else ""
+        notes = ("set aside" if one.aside else "", reason, lost.get(one.id, ""), doubt)
+        line("  ".join(filter(None, (f"  {when}", one.name, "; ".join(filter(None, notes))))))
+
+
+def media_json(one: Media) -> dict[str, Any]:
+    """Give a memo or photo JSON-ready."""
+    return {
+        "file": one.name,
+        "kind": one.kind,
+        "began": one.began.at.isoformat() if one.began else None,
+        "state": one.state,
+        "aside": one.aside,
+    }
 
 
 def hits(found: Sequence[Hit]) -> None:
@@ -217,6 +246,7 @@ def hits(found: Sequence[Hit]) -> None:
         if hit.entry is not None:
             shown = " ".join(filter(None, (hit.value or "withdrawn", hit.unit)))
             told = f"entered {hit.field} {shown} by {hit.by}{', replaced' * hit.replaced}"
+        told += ", set aside" * hit.aside
         line(f"{when}  job {hit.job}  {hit.media}{second}  {told}")
     if not found:
         line("nothing found")

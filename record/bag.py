@@ -31,7 +31,7 @@ transcripts/    what was heard in each memo (WebVTT)
 entries/        the draft logbook entry and the service record of each job, as text and PDF
 csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables
 record.json     the whole record; record.schema.json says what each column means
-aircraft.toml   the aircraft's profile, where there was one
+aircraft.toml   the aircraft's profile, where there was one; aircraft/ those of further aircraft
 
 Each decision and entry carries the SHA-256 of the one before it, so a change in the middle shows.
 Where `position_removed` is true in record.json, the place was taken out of the copy in originals/;

@@ -14,7 +14,7 @@ from record import chain, jobs, typed
 from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError
 from record.rows import columns, draft_of
-from record.tables import DecisionRow, DraftRow
+from record.tables import DecisionRow, DraftRow, JobRow
 from record.values import name_now, same
 
 WAITING = "waiting"
@@ -130,11 +130,14 @@ def _already(entry: Entry) -> str:
 def drafts(session: Session, job: int | None = None, state: str | None = None) -> list[Queued]:
     """Give drafts, of one job or state if named: doubts first, then in the order of speaking.
 
-    Drafts of what was moved or set aside are left out, unless that state is named.
+    Drafts of what was moved or set aside are left out, unless that state or job is named.
     """
     query = select(DraftRow)
     if job is not None:
         query = query.where(DraftRow.job_id == job)
+    else:
+        counting = select(JobRow.id).where(col(JobRow.aside).is_(False))
+        query = query.where(col(DraftRow.job_id).in_(counting))
     if state is None:
         query = query.where(DraftRow.state != chain.ASIDE)
     else:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -18,6 +18,7 @@ from extract.values.draft import Position
 from record.tables import EntryRow, JobRow, MediaRow, SegmentRow
 from record.values import moment, position, utc
 
+SLACK_S = 0.5  # how far the words of an entry may stand out of the stretch that was found
 FURTHEST = timedelta(hours=14)  # no clock is set further from UTC
 
 
@@ -28,7 +29,7 @@ class Hit:
     `second`, `end` are seconds into the memo `media` (None for a photo or a typed value), `said_at`
     carries its offset, `text` is the sentence, the line or the words heard. Of an entry, `field`,
     `position`, `value` (None where withdrawn), `unit` and `by`; `replaced` when a later one took
-    its place.
+    its place, or it was withdrawn. What is `aside` is kept and not counted.
     """
 
     media: str
@@ -45,6 +46,7 @@ class Hit:
     unit: str | None = None
     by: str | None = None
     replaced: bool = False
+    aside: bool = False
 
 
 Day = date | datetime | None
@@ -61,8 +63,12 @@ def find(
     *,
     aircraft: str | None = None,
     limit: int = 200,
+    zone: tzinfo | None = None,
 ) -> list[Hit]:
     """Find by words, time, field and value; all that is given must hold. In the order of speaking.
+
+    Each is given once: what was entered from words that were found stands for them, and a value
+    that was entered, taken back and entered again is one. What was typed is dated in `zone`.
 
     Every word must be there, whole or as a beginning (`weep` finds `weeping`); a figure must be
     there whole. `since` and `until` are days where it was said, both included, or moments. With
@@ -72,10 +78,51 @@ def find(
     if words.strip() and not tokens:
         return []
     when = _When(since, until)
-    hits = _entries(session, tokens, when, field, value, aircraft, limit)
+    hits = _once(_entries(session, tokens, when, field, value, aircraft, limit, zone))
     if field is None and value is None:
-        hits += _segments(session, tokens, when, aircraft, limit)
+        said = _segments(session, tokens, when, aircraft, limit)
+        hits += [one for one in said if not any(_of(entry, one) for entry in hits)]
+    hits = _marked(session, hits)
     return sorted(hits, key=lambda h: (utc(h.said_at) or "", h.entry or 0))[-limit:]
+
+
+def _once(entries: list[Hit]) -> list[Hit]:
+    """Give one hit for each value of a place, the one that counts if there is one."""
+    made: dict[tuple[Any, ...], Hit] = {}
+    withdrawn: list[Hit] = []
+    for hit in sorted(entries, key=lambda h: (not h.replaced, h.entry or 0)):
+        if hit.value is None:
+            withdrawn.append(hit)
+        else:
+            made[(*_place(hit), _flat(hit.value))] = hit
+    shown = {_place(hit) for hit in made.values()}
+    # one that was withdrawn is found by what it withdrew, which is marked as replaced
+    alone = {_place(hit): hit for hit in withdrawn if _place(hit) not in shown}
+    return [*made.values(), *alone.values()]
+
+
+def _place(hit: Hit) -> tuple[Any, ...]:
+    return hit.job, hit.field, str(hit.position), hit.media, hit.second
+
+
+def _of(entry: Hit, said: Hit) -> bool:
+    """Tell whether an entry was made from the words or the line that were found."""
+    if not entry.media or (entry.media, entry.job) != (said.media, said.job):
+        return False
+    if entry.second is None or said.second is None:
+        return entry.second is said.second and said.text in entry.text
+    return said.second - SLACK_S <= entry.second and (entry.end or 0) <= (said.end or 0) + SLACK_S
+
+
+def _marked(session: Session, hits: list[Hit]) -> list[Hit]:
+    """Mark what is of a job, or a memo or photo, that is set aside."""
+    gone = select(col(JobRow.id)).where(col(JobRow.aside).is_(True))
+    jobs = set(session.execute(gone).scalars())
+    away = select(col(MediaRow.sha256)).where(col(MediaRow.aside).is_(True))
+    files = set(session.execute(away).scalars())
+    return [
+        replace(hit, aside=True) if hit.job in jobs or hit.sha256 in files else hit for hit in hits
+    ]
 
 
 def _tokens(words: str) -> list[str]:
@@ -210,6 +257,7 @@ def _entries(
     value: str | None,
     aircraft: str | None,
     limit: int,
+    zone: tzinfo | None,
 ) -> list[Hit]:
     query: Query = select(EntryRow).order_by(col(EntryRow.id).desc())
     if field is not None:
@@ -241,7 +289,7 @@ def _entries(
             row.job_id,
             row.start_s,
             row.end_s,
-            moment(row.said_at or row.at),
+            moment(row.said_at) or datetime.fromisoformat(row.at).astimezone(zone),
             row.heard,
             row.id,
             row.name,

@@ -23,15 +23,20 @@ def add_to(app: typer.Typer) -> None:
         app.command()(command)
 
 
-def drafts(ctx: typer.Context, job: OneJob = None, json: Json = False) -> None:
-    """List what was understood, doubts first."""
+def drafts(
+    ctx: typer.Context,
+    job: OneJob = None,
+    every: Annotated[bool, typer.Option("--all", help="Also what was decided.")] = False,
+    json: Json = False,
+) -> None:
+    """List what waits, doubts first."""
     from record import jobs, queue
 
     with opening.record(ctx.obj, read_only=True) as here:
         with here.store.session(write=False) as session:
             if job is not None:
                 jobs.get(session, job)
-            found = queue.drafts(session, job)
+            found = queue.drafts(session, job, None if every else queue.WAITING)
         if json:
             say.data([_json(queued, here) for queued in found])
         elif found:
@@ -41,7 +46,7 @@ def drafts(ctx: typer.Context, job: OneJob = None, json: Json = False) -> None:
             say.line()
             say.line(f"{len(waiting)} waiting, {doubtful} of them doubtful")
         else:
-            say.line("no drafts")
+            say.line("no drafts" if every else "nothing waits")
 
 
 def _json(queued: Queued, here: opening.Opened) -> dict[str, Any]:

@@ -10,7 +10,7 @@ import typer
 
 from capture.errors import InputError
 from desk import opening, say
-from desk.commands.decide import Json
+from desk.commands.decide import Json, OneJob
 
 
 def add_to(app: typer.Typer) -> None:
@@ -40,7 +40,8 @@ def find(
         opening.record(ctx.obj, read_only=True) as here,
         here.store.session(write=False) as session,
     ):
-        hits = search.find(session, " ".join(words or ()), *days, field, value)
+        zone = here.settings.zone
+        hits = search.find(session, " ".join(words or ()), *days, field, value, zone=zone)
     if json:
         say.data([_hit(hit) for hit in hits])
     else:
@@ -52,14 +53,33 @@ def _hit(hit: Any) -> dict[str, Any]:
     return {k: v.isoformat() if isinstance(v, datetime) else v for k, v in made.items()}
 
 
-def jobs(ctx: typer.Context, json: Json = False) -> None:
-    """List the jobs, newest last."""
+def jobs(
+    ctx: typer.Context,
+    job: OneJob = None,
+    every: Annotated[bool, typer.Option("--all", help="Also those that are set aside.")] = False,
+    json: Json = False,
+) -> None:
+    """List the jobs, newest last; with --job its files, and what was arranged in it."""
+    from desk import arranging, understood
     from record import jobs as rows
+    from record import media, queue
 
     with opening.record(ctx.obj, read_only=True) as here:
         with here.store.session(write=False) as session:
-            found = rows.jobs(session)
+            found = rows.jobs(session, every=every) if job is None else [rows.get(session, job)]
+            files = [] if job is None else media.media(session, job)
+            told = [] if job is None else arranging.told(session, job)
+            lost = {}
+            if job is not None:
+                drafts = [queued.draft for queued in queue.drafts(session, job)]
+                seen = media.observed(session, job)
+                lost = {one.id: one.why for one in understood.lost(files, seen, drafts)}
         if json:
-            say.data([say.job_json(job) for job in found])
+            made = [say.job_json(one) for one in found]
+            if job is not None:
+                made[0] |= {"files": [say.media_json(m) for m in files], "arranged": told}
+            say.data(made)
         else:
             say.jobs(found, here.catalogue)
+            say.files(files, lost)
+            say.lines(told)

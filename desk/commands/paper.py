@@ -55,8 +55,8 @@ def entry(
     from desk import papers
 
     with opening.record(ctx.obj, read_only=True) as here:
-        profile = here.settings.profile
         found = _service(here, one_job(number, job))
+        profile = here.settings.profile_of(found.job.aircraft)
         if filter_note:
             say.line(papers.filter_note(found, profile))
         elif json:
@@ -73,7 +73,8 @@ def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> N
 
     with opening.record(ctx.obj, read_only=True) as here:
         found = _service(here, one_job(number, job))
-        say.lines(checklist_text(found, here.catalogue, here.settings.profile.known()))
+        profile = here.settings.profile_of(found.job.aircraft)
+        say.lines(checklist_text(found, here.catalogue, profile.known()))
 
 
 def close(

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
 
 import typer
 
 from capture.errors import ExitCode, InputError, ModelMissingError
 from desk import opening, say
+
+if TYPE_CHECKING:
+    from desk.settings import Settings
 
 models = typer.Typer(no_args_is_help=True, help="The speech models: what there is, fetch, check.")
 
@@ -26,15 +29,40 @@ def begin(
     registration: Annotated[str, typer.Argument(help="As it stands on the aircraft.")] = "",
     zone: Annotated[str, typer.Option(help="As America/Chicago; else this machine's.")] = "",
 ) -> None:
-    """Make the home and the aircraft's profile, a file that explains itself."""
-    from desk import profile
+    """Make the home and the aircraft's profile, a file that explains itself.
+
+    At a terminal it asks for what it needs. In a home that has an aircraft, it adds another.
+    """
+    from desk import asking, profile
 
     here = opening.settings(ctx.obj)
+    local = profile.local_zone(os.environ)
     try:
-        where = ZoneInfo(zone) if zone else profile.local_zone(os.environ)
+        where = ZoneInfo(zone) if zone else here.zone if here.has_profile else local
     except (KeyError, ValueError, OSError):
         raise InputError(f"no such time zone: {zone}", todo="write it as America/Chicago") from None
-    say.line(f"made {profile.begin(here.home, registration, where)}; fill in what you know")
+    name = _another(here, registration)
+    answers: dict[str, str] = {}
+    if say.is_asking() and not (here.home / name).exists():
+        registration = registration or say.ask(asking.REGISTRATION)
+        name = _another(here, registration)
+        if not zone and not here.has_profile:
+            where = asking.zone_of(say.ask, say.complain, where)
+        answers = asking.answers(say.ask, say.note)
+    made = profile.begin(here.home, registration, where, answers, name)
+    say.line(f"made {made}; fill in what you know")
+
+
+def _another(here: Settings, registration: str) -> str:
+    """Give the name of the profile's file: one of its own for a further aircraft of the home."""
+    from desk.profile import PROFILE_NAME
+    from desk.settings import FLEET
+    from extract.exact.registration import plain
+
+    own = here.profile.registration
+    if not (here.has_profile and own and registration) or plain(own) == plain(registration):
+        return PROFILE_NAME
+    return f"{FLEET}/{plain(registration)}.toml"
 
 
 def check(ctx: typer.Context) -> None:

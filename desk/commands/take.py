@@ -70,13 +70,13 @@ def intake(
     raise typer.Exit(summary.code)
 
 
-def shift_of(text: str) -> timedelta:
+def shift_of(text: str, option: str = "--clock-shift") -> timedelta:
     """Read a clock's shift such as `-1h30m`. Raises InputError for anything else."""
     if not text:
         return timedelta(0)
     found = _SHIFT.fullmatch(text.replace(" ", ""))
     if not found or not any(found.groups()[1:]):
-        raise InputError(f"--clock-shift {text}: will not do", todo="write +1h, -12m or 1h30m10s")
+        raise InputError(f"{option} {text}: will not do", todo="write +1h, -12m or 1h30m10s")
     sign, hours, minutes, seconds = found.groups()
     shift = timedelta(hours=int(hours or 0), minutes=int(minutes or 0), seconds=int(seconds or 0))
     return -shift if sign == "-" else shift

@@ -41,7 +41,8 @@ def show(request: Request) -> Response:
     if wanted:
         with desk.store.session(write=False) as session:
             numbers = {m.sha256: m.id for m in media.media(session)}
-            found = find(session, asked["q"], since, until, field, limit=MOST)
+            zone = desk.settings.zone
+            found = find(session, asked["q"], since, until, field, limit=MOST, zone=zone)
         hits = [_shown(hit, numbers, desk) for hit in reversed(found)]
     return desk.page(
         request,
@@ -64,6 +65,7 @@ def _shown(hit: Hit, numbers: dict[str, int], desk: Desk) -> dict[str, Any]:
         "label": label_of(hit.field, hit.position, desk.catalogue) if hit.field else "",
         "value": _value(hit, desk),
         "replaced": hit.replaced,
+        "aside": hit.aside,
         "by": hit.by,
         "text": hit.text,
         "media": hit.media,

@@ -31,7 +31,7 @@ def two(draft, queued):
 
 
 def state(cowlnote, number: int) -> str:
-    return next(d["state"] for d in cowlnote("drafts", "--json").data if d["id"] == number)
+    return next(d["state"] for d in cowlnote("drafts", "--all", "--json").data if d["id"] == number)
 
 
 def test_drafts_as_json_have_the_catalogues_keys_and_id_job_state(cowlnote, two):

@@ -67,7 +67,8 @@ def test_what_was_decided_stays_decided_after_a_second_intake(cowlnote, folder):
     ids = [d["id"] for d in cowlnote("drafts", "--json").data]
     cowlnote("confirm", *ids, "--by", "Ines Invented")
     take(cowlnote, folder)
-    states = [d["state"] for d in cowlnote("drafts", "--json").data]
+    assert cowlnote("drafts", "--json").data == []
+    states = [d["state"] for d in cowlnote("drafts", "--all", "--json").data]
     assert states == ["confirmed"] * len(ids)
 
 
@@ -146,7 +147,7 @@ def test_silence_makes_no_draft_and_is_no_failure(cowlnote, folder, engines, sou
     engines.eye.shows = {}
     ran = take(cowlnote, folder)
     assert (ran.code, ran.data["drafts"]) == (0, 0)
-    assert cowlnote("drafts").out == "no drafts\n"
+    assert cowlnote("drafts").out == "nothing waits\n"
 
 
 def test_a_photo_without_exif_is_taken_and_its_time_is_doubted_and_its_job_is_the_batchs(

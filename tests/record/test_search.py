@@ -1,11 +1,12 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from capture.observed import Instant
-from record import entries, jobs, media, queue
+from record import arrange, entries, jobs, media, queue
 from record.search import find
 from tests.record.conftest import BEGAN, WHO, began, draft, kept, spoken
 
@@ -143,3 +144,46 @@ def test_the_newest_are_given_when_there_are_too_many(told):
 def test_other_aircraft_are_left_out_when_one_is_named(told):
     with told.session() as session:
         assert find(session, "weep", aircraft="N0417Q") == []
+
+
+def test_words_and_what_was_entered_from_them_are_one_hit(told):
+    with told.session() as session:
+        job = jobs.jobs(session)[1].id
+        one = draft(media=B, start=1.0, end=3.4, heard="torqued the filter to seventeen")
+        ids = queue.put(session, job, [one])
+        assert [h.entry for h in find(session, "torqued")] == [None]
+        queue.confirm(session, ids, WHO)
+        (hit,) = find(session, "torqued")
+        assert (hit.field, hit.value, hit.media) == ("filter_torque", "17", B)
+        assert [h.entry for h in find(session, "leaks")] == [None]  # not what the entry says
+
+
+def test_a_value_entered_taken_back_and_entered_again_is_one_hit(told):
+    with told.session() as session:
+        job = jobs.jobs(session)[1].id
+        ids = queue.put(session, job, [draft(media=B, start=1.0, end=3.4)])
+        for _ in range(3):
+            queue.confirm(session, ids, WHO)
+            queue.undo(session, ids[0], WHO)
+        assert [(h.value, h.replaced) for h in find(session, field="filter_torque")] == [
+            ("17", True)
+        ]
+        queue.confirm(session, ids, WHO)
+        assert [(h.value, h.replaced) for h in find(session, field="filter_torque")] == [
+            ("17", False)
+        ]
+
+
+def test_what_was_typed_is_dated_in_the_zone_of_the_home(told):
+    zone = ZoneInfo("Pacific/Auckland")
+    with told.session() as session:
+        queue.add(session, jobs.jobs(session)[0].id, "oil_added", "7", WHO)
+        (hit,) = find(session, field="oil_added", zone=zone)
+        assert hit.said_at.utcoffset() == datetime.now(zone).utcoffset()
+
+
+def test_what_is_set_aside_is_found_and_marked(told):
+    with told.session() as session:
+        job = jobs.jobs(session)[0].id
+        arrange.aside(session, job, WHO, "a trial")
+        assert [(h.media, h.aside) for h in find(session, "filter")] == [(A, True), (B, False)]
