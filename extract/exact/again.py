@@ -9,36 +9,51 @@ from decimal import Decimal
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import point_at, tenths_at
 from extract.exact.terms import atoms_at, joins
-from extract.words.lists import table
+from extract.words.lists import DIGITS, table
 from extract.words.parts import Part
 
 _FAR, _NEAR, _MOST = 30, 6, 3
 _WHEELS = frozenset(["tenth", "tenths", "white", "red", "last"])
 _REACH = 9  # parts between a number and its tenths said later
-_SHARED = frozenset(["apiece", "each", "both", "pair", "side"])
+_REFERS = frozenset(["same", "as", "per", "number", "cylinder", "the", "for"])
+_PLACES = frozenset(
+    ["left", "right", "nose", "tail", "top", "bottom", "port", "starboard", *"123456"]
+)
+_SHARED = frozenset(["apiece", "each", "both", "pair", "side", "piece"])
 
 
 def dittos(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
     """Find the words that repeat a number, each with the readings of the number it repeats."""
-    said = table("exact")["again"]
     made = []
-    for i, part in enumerate(parts):
-        if part.norm not in said["words"]:
+    for i in range(len(parts)):
+        if not _repeats(parts, i) or _inside(numbers, i):
             continue
-        before = parts[i - 1].norm if i else ""
-        if part.norm == "side" and before not in said["side"]:
-            continue
-        if part.norm == "too" and (before not in said["too"] or _inside(numbers, i)):
-            continue
-        sources = _sources(numbers, i, shared=part.norm in _SHARED)
-        if not sources or _inside(numbers, i):
+        sources = _sources(numbers, i, shared=parts[i].norm in _SHARED)
+        if (named := _named(parts, numbers, i)) is not None:
+            sources = [named, *sources]
+        elif parts[i].norm == "as":
             continue
         readings: dict[object, Reading] = {}
         for source in sources:
             for r in source.readings[:2]:
                 readings.setdefault(r.value, replace(r, how="as the one before"))
-        made.append(Candidate(i, i + 1, tuple(readings.values())[:_MOST], sources[0].carried))
+        if readings:
+            made.append(Candidate(i, i + 1, tuple(readings.values())[:_MOST], sources[0].carried))
     return made
+
+
+def _repeats(parts: Sequence[Part], i: int) -> bool:
+    """Say whether a word repeats a value: *ditto*, *a side*, *right too*, *as left*."""
+    said, norm = table("exact")["again"], parts[i].norm
+    if norm not in said["words"]:
+        return False
+    before = parts[i - 1].norm if i else ""
+    ahead = parts[i + 1].norm if i + 1 < len(parts) and not parts[i].after else ""
+    if norm in ("side", "piece"):
+        return before in said["side"]
+    if norm == "as":
+        return before != "same" and ahead in said["as"]
+    return norm != "too" or before in said["too"]
 
 
 def _inside(numbers: Sequence[Candidate], i: int) -> bool:
@@ -62,9 +77,58 @@ def _sources(numbers: Sequence[Candidate], i: int, *, shared: bool) -> list[Cand
     return [min(after, key=lambda n: n.start)] if after and shared else []
 
 
+def _named(parts: Sequence[Part], numbers: Sequence[Candidate], i: int) -> Candidate | None:
+    """*same as one*, *as per two*, *as left*: the value that was said of the place it names."""
+    k = i
+    while k < len(parts) and k < i + 5 and parts[k].norm in _REFERS:
+        k += 1
+    if k == i + 1 and parts[i].norm != "as":
+        return None
+    place = DIGITS.get(parts[k].norm, parts[k].norm) if k < len(parts) else ""
+    if place not in _PLACES:
+        return None
+    for at in range(i - 1, -1, -1):
+        if DIGITS.get(parts[at].norm, parts[at].norm) == place:
+            behind = [n for n in numbers if at <= n.end - 1 and n.start <= at + _NEAR]
+            values = [n for n in behind if not _is_place(n) and n.end <= i]
+            return values[0] if values else None
+    return None
+
+
 def _is_place(number: Candidate) -> bool:
     first = number.readings[0]
     return first.unit is None and first.digits in ("1", "2", "3", "4", "5", "6")
+
+
+def shared(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
+    """*three and four both seventy-three*, *thirty-five on one, and two*: one value, two places.
+
+    A single figure beside an *and* may be a place that has the value next to it: a further reading.
+    """
+    made = []
+    for number in numbers:
+        value = _beside(parts, numbers, number) if _is_place(number) else None
+        if value is not None:
+            again = tuple(replace(r, how="as the one beside it") for r in value.readings[:1])
+            number = replace(number, readings=(*number.readings, *again))
+        made.append(number)
+    return made
+
+
+def _beside(
+    parts: Sequence[Part], numbers: Sequence[Candidate], number: Candidate
+) -> Candidate | None:
+    """Give the value that a place beside an *and* shares, behind it or else before it."""
+    behind = parts[number.end].norm if number.end < len(parts) else ""
+    joined = number.start > 0 and parts[number.start - 1].norm == "and"
+    if not joined and behind != "and":
+        return None
+    values = [n for n in numbers if not _is_place(n)]
+    after = [n for n in values if 0 <= n.start - number.end <= _NEAR]
+    before = [n for n in values if 0 <= number.start - n.end <= 2 * _NEAR]
+    if after and not parts[number.end - 1].after.strip(","):
+        return after[0]
+    return before[-1] if before and joined else None
 
 
 def anew(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from extract.exact.again import anew, dittos, with_tenths_later
+from extract.exact.again import anew, dittos, shared, with_tenths_later
 from extract.exact.counted import counted
 from extract.exact.days import ANEW, days
 from extract.exact.letters import LOOSE, codes, grades
@@ -43,7 +43,7 @@ def find_candidates(
     firm = [c for c in spelled if _is_firm(c)]
     open_parts = _without(parts, firm)
     numbers = with_tenths_later(open_parts, counted(open_parts, words))
-    numbers = anew(open_parts, numbers)
+    numbers = shared(open_parts, anew(open_parts, numbers))
     carried = _carry(parts, numbers, _native(catalogue))
     found = [*carried, *dittos(parts, carried), *spelled]
     return tuple(

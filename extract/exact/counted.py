@@ -135,7 +135,9 @@ def _cut(
         how = "fraction" if more else "as said" if first == cut.first else "a place before it"
         groups = () if more or figures else tuple(a.text for a in atoms[first : cut.last])
         said = str(value) if more else digits
-        readings.append(Reading("number", value, None, how, said, groups))
+        before = atoms[first - 1].text if first > cut.first else "0"
+        place = int(before) if before in "123456" else 0
+        readings.append(Reading("number", value, None, how, said, groups, place=place))
     last = atoms[cut.last - 1]
     if last.soft and last.plain_end and not figures and not more and end == last.end:
         plain = _without_slip(parts, atoms, cut)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -147,27 +147,38 @@ def _bare(
     reading: Reading, value: Decimal, candidate: Candidate, field: Field, target: Unit
 ) -> Iterator[Fitted]:
     """Read a number without a unit: in one said elsewhere, in the field's own, in one that fits."""
-    units = [_meant(unit, value, target) for unit in candidate.carried]
-    carried = [unit for unit in units if unit is not None]
-    own = target.name in {unit.name for unit in carried}
-    if not own and carried and carried[0].name not in rulers():
-        own = True
-        yield from _own(reading, value, field, target)
-    for unit in carried:
-        if unit.name != target.name:
-            yield from _in(reading, value, unit, target, field, f"{unit.name} said elsewhere")
+    fits: list[Fitted] = []
+    carried = [unit for u in candidate.carried if (unit := _meant(u, value, target)) is not None]
+    for unit in _in_order(carried, target):
+        if unit.name == target.name:
+            fits += _own(reading, value, field, target)
         else:
-            yield from _own(reading, value, field, target)
-    if not own:
-        yield from _own(reading, value, field, target)
-    if carried or (field.plausible(value) and not (target.name == "°F" and value < _HOT)):
-        return
+            fits += _in(reading, value, unit, target, field, f"{unit.name} said elsewhere")
+    yield from fits
+    doubtful = target.name == "°F" and value < _HOT and not carried
+    if doubtful or not any(_plausible(fit, field) for fit in fits):
+        yield from _guessed(reading, value, field, target)
+
+
+def _in_order(carried: Sequence[Unit], target: Unit) -> list[Unit]:
+    """Put the field's own unit where it was said; else behind a unit that is kept to, or first."""
+    if target.name in {unit.name for unit in carried}:
+        return list(carried)
+    kept = bool(carried) and carried[0].name in rulers()
+    return [*carried, target] if kept else [target, *carried]
+
+
+def _plausible(fit: Fitted, field: Field) -> bool:
+    return isinstance(fit.value, Decimal) and field.plausible(fit.value)
+
+
+def _guessed(reading: Reading, value: Decimal, field: Field, target: Unit) -> Iterator[Fitted]:
+    """Read a number in each unit that people use for the field, where the value can be."""
     for name in field.units:
         unit = all_units()[name]
         if unit.dimension == target.dimension and unit.name != target.name:
-            for fit in _in(reading, value, unit, target, field, f"taken as {unit.name}"):
-                if isinstance(fit.value, Decimal) and field.plausible(fit.value):
-                    yield fit
+            found = _in(reading, value, unit, target, field, f"taken as {unit.name}")
+            yield from (fit for fit in found if _plausible(fit, field))
 
 
 def _meant(unit: Unit, value: Decimal, target: Unit) -> Unit | None:

@@ -15,7 +15,8 @@ class Reading:
 
     `kind` is `number`, `code`, `grade` or `date`. `digits` are a number's figures as spoken,
     leading zeros and point and all, `groups` the same as they were grouped (18, 42, 6); `over` the
-    second of *x over y*. A date whose year was not said
+    second of *x over y*; `place` a figure right before it that is then no part of it (the 2 of *two
+    seventy-five*, read as 75). A date whose year was not said
     has the `value` None and its `day` and `month`.
     """
 
@@ -26,6 +27,7 @@ class Reading:
     digits: str = ""
     groups: tuple[str, ...] = ()
     over: Decimal | None = None
+    place: int = 0
     day: int = 0
     month: int = 0
 

@@ -116,6 +116,27 @@ def test_a_ditto_repeats_the_number_before_it(catalogue):
     assert right.readings[0].how == "as the one before"
 
 
+@pytest.mark.parametrize(
+    ("said", "value"),
+    [
+        ("One, seventy-six. Two, sixty-two. Three, same as one.", 76),
+        ("Left thirty-two, nose forty. Right as left.", 32),
+        ("Three and four both seventy-three.", 73),
+        ("I torque thirty-five on one, and two.", 35),
+    ],
+)
+def test_a_value_that_two_places_share_is_read_at_the_second_too(catalogue, said, value):
+    found = candidates(to_doc(said), catalogue)
+    shared = [r for c in found for r in c.readings if r.how.startswith("as the one")]
+    assert shared
+    assert shared[0].value == value
+
+
+def test_a_place_before_its_value_is_kept(catalogue):
+    found = candidates(to_doc("one seventy-six two seventy-five"), catalogue)
+    assert [(c.readings[0].place, c.readings[0].value) for c in found] == [(1, 76), (2, 75)]
+
+
 def test_a_unit_said_elsewhere_is_named_as_supposed(catalogue):
     (found,) = candidates(to_doc("Stick six and a half. Litres, that is."), catalogue)
     first, second = fitted(found, catalogue.fields["oil_level"])
