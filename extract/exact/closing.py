@@ -10,7 +10,7 @@ from extract.exact.measures import brought, rulers, unit_behind, unit_here
 from extract.exact.quantities import Unit
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import fraction_at, over_at, point_at, tenths_at
-from extract.exact.terms import atoms_at
+from extract.exact.terms import atoms_at, joins
 from extract.words.parts import Part
 
 
@@ -78,7 +78,8 @@ def behind_unit(parts: Sequence[Part], stop: int) -> tuple[Decimal, int]:
     if (tenths := tenths_at(parts, stop)) is not None:
         return Decimal(f"0.{tenths[0]}"), tenths[1]
     more = fraction_at(parts, stop)
-    if more is None or unit_behind(parts, more[1]) is not None:
+    slipped = more is not None and {p.norm for p in parts[stop : more[1]]} & joins()["unsure"]
+    if more is None or slipped or unit_behind(parts, more[1]) is not None:
         return none
     article = [p.norm for p in parts[more[1] : more[1] + 1]] in (["a"], ["an"])
     return none if article and unit_here(parts, more[1] + 1) is not None else more

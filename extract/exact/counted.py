@@ -15,11 +15,7 @@ from extract.exact.terms import Atom, atoms_at, joins
 from extract.words.lists import table
 from extract.words.parts import Part
 
-_NO_ONE = frozenset(
-    ["this", "that", "the", "new", "old", "which", "no", "any", "each", "every", "other", "next",
-     "last", "another", "first", "good", "big", "little", "wrong", "right", "right", "some", "a",
-     "second", "only", "either", "not", "same", "spare", "left"]
-)  # fmt: skip
+_WORDS = frozenset(["one", "won", "free", "tree", "fore", "owe", "sex", "for tea", "for teen"])
 _OHS = frozenset(["oh", "o", "nil", "ohh", "owe", "oe"])
 
 
@@ -51,17 +47,14 @@ def _numbers_at(parts: Sequence[Part], at: int) -> tuple[list[Candidate], int]:
 def _run(parts: Sequence[Part], atoms: list[Atom]) -> tuple[list[Candidate], int]:
     """Read a run of atoms with what follows it."""
     end = atoms[-1].end
-    tail = "", Decimal(0), end
+    if (said := parts_said(parts, end, atoms[-1].text)) is not None and (
+        len(atoms) < 2 or parts[end].norm not in joins()["tenth"]
+    ):
+        return _with_parts(parts, atoms, *said)
     if (tenths := _last_tenths(parts, atoms)) is not None:
         atoms, tail = tenths
-    elif (point := point_at(parts, end)) is not None and "." not in atoms[-1].text:
-        tail = point[0], Decimal(0), point[1]
-    elif (later := tenths_at(parts, end)) is not None and "." not in atoms[-1].text:
-        tail = later[0], Decimal(0), later[1]
-    elif (said := parts_said(parts, end, atoms[-1].text)) is not None:
-        return _with_parts(parts, atoms, *said)
-    elif not parts[end - 1].after and (more := fraction_at(parts, end)) is not None:
-        tail = "", more[0], more[1]
+    else:
+        tail = _tail(parts, atoms)
     made = []
     for cut in cuts(atoms, pointed=bool(tail[0])):
         whole = tail if cut.last == len(atoms) else ("", Decimal(0), atoms[cut.last - 1].end)
@@ -69,10 +62,30 @@ def _run(parts: Sequence[Part], atoms: list[Atom]) -> tuple[list[Candidate], int
         if found is not None:
             made.append(found)
     behind = max([tail[2], *(c.end for c in made)])
-    if tail[2] == end and (digit := _and_digit(parts, atoms)) is not None:
-        longer = _cut(parts, atoms, Cut(0, len(atoms)), digit[0], Decimal(0), digit[1])
-        made += [longer] if longer is not None else []
-    return made, behind
+    return [*made, *_besides(parts, atoms, tail[2])], behind
+
+
+def _tail(parts: Sequence[Part], atoms: Sequence[Atom]) -> tuple[str, Decimal, int]:
+    """Give the figures behind the point of a run or the fraction added to it, and the end."""
+    end = atoms[-1].end
+    if "." not in atoms[-1].text and (found := point_at(parts, end) or tenths_at(parts, end)):
+        return found[0], Decimal(0), found[1]
+    more = None if parts[end - 1].after else fraction_at(parts, end)
+    return ("", *more) if more is not None else ("", Decimal(0), end)
+
+
+def _besides(parts: Sequence[Part], atoms: Sequence[Atom], end: int) -> list[Candidate]:
+    """Give what a run may be besides: with a tenth behind an *and*, without a tail that slipped.
+
+    *five pint two* may be 5.2 and five pints, *seven and a have* 7.5 and seven.
+    """
+    whole, stop = Cut(0, len(atoms)), atoms[-1].end
+    found = None
+    if end == stop and (digit := _and_digit(parts, atoms)) is not None:
+        found = _cut(parts, atoms, whole, digit[0], Decimal(0), digit[1])
+    elif {part.norm for part in parts[stop:end]} & joins()["unsure"]:
+        found = _cut(parts, atoms, whole, "", Decimal(0), stop)
+    return [found] if found is not None else []
 
 
 def _with_parts(
@@ -144,9 +157,7 @@ def _cut(
         ends = bool(parts[end - 1].after) or end == len(parts)
         sure = ends or parts[end - 1].norm == "too" or unit_behind(parts, end) is not None
         readings = [*readings, *plain] if sure else [*plain, *readings]
-    if not readings or (
-        end - atoms[cut.first].start == 1 and _is_word(parts, atoms[cut.first], end)
-    ):
+    if not readings or _is_word(parts, atoms[cut.first], end):
         return None
     return closed(parts, atoms[cut.first].start, end, readings)
 
@@ -161,13 +172,14 @@ def _without_slip(parts: Sequence[Part], atoms: Sequence[Atom], cut: Cut) -> lis
 
 
 def _is_word(parts: Sequence[Part], atom: Atom, end: int) -> bool:
-    """*one* is mostly no number: a unit or *over* behind it makes it one."""
-    if parts[atom.start].norm not in ("one", "won"):
+    """*one* is mostly no number, nor are words that sound so: a unit or *over* makes them one."""
+    said = " ".join(part.norm for part in parts[atom.start : end])
+    if said not in _WORDS:
         return False
     if unit_behind(parts, end) is not None and parts[end].norm not in ("in", "h", "f", "c", "v"):
         return False
     ends = bool(parts[end - 1].after) or end == len(parts)
-    answers = ends and (atom.start == 0 or bool(parts[atom.start - 1].after))
+    answers = said == "one" and ends and (atom.start == 0 or bool(parts[atom.start - 1].after))
     if answers and (end == len(parts) or not atoms_at(parts, end)):
         return False  # "how much? One."
     return over_at(parts, end) is None

@@ -12,7 +12,7 @@ from extract.exact.closing import behind_unit, closed, smaller_behind
 from extract.exact.measures import unit_behind, unit_here
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import OVERS, fraction_at, point_at, ratio_at
-from extract.exact.terms import atoms_at, term_at
+from extract.exact.terms import atoms_at, joins, term_at
 from extract.words.parts import Part
 
 _MIXED = re.compile(r"^(\d{1,2})-(\d{1,2})/(\d{1,2})[^\d/]*$")
@@ -61,7 +61,9 @@ def _part_of_unit(parts: Sequence[Part], at: int) -> tuple[Decimal, int] | None:
     norm = parts[at].norm
     if norm in ("and", "plus"):
         own = at + 1 < len(parts) and _part_of_unit(parts, at + 1) is not None
-        return None if own else fraction_at(parts, at)
+        found = None if own else fraction_at(parts, at)
+        slipped = found is not None and {p.norm for p in parts[at : found[1]]} & joins()["unsure"]
+        return None if slipped else found
     k = at + (norm in ("a", "an"))
     if k + 1 >= len(parts) or parts[at].after or parts[k].norm not in _HALVES:
         return None

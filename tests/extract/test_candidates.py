@@ -110,6 +110,17 @@ def test_a_unit_named_right_behind_goes_before_one_named_elsewhere(catalogue):
     assert values(catalogue, said, "oil_level")[-1][0] == 8
 
 
+@pytest.mark.parametrize("said", ["she moves free", "we stopped for tea", "that's the new one"])
+def test_words_that_only_sound_like_figures_are_none(catalogue, said):
+    assert candidates(to_doc(said), catalogue) == ()
+
+
+def test_a_slip_leaves_the_plain_number_beside_it(catalogue):
+    plain, slipped = candidates(to_doc("five pint two leaders"), catalogue)
+    assert (plain.readings[0].value, plain.readings[0].unit.name) == (5, "pt")
+    assert (slipped.readings[0].value, slipped.readings[0].unit.name) == (Decimal("5.2"), "L")
+
+
 def test_a_ditto_repeats_the_number_before_it(catalogue):
     left, right = candidates(to_doc("Left thirty-three psi, right ditto."), catalogue)
     assert right.readings[0].value == left.readings[0].value == 33

@@ -65,11 +65,13 @@ def readings(said: str) -> set[Decimal]:
     return {r.value for c in found(said) for r in c.readings if r.kind == "number"}
 
 
+@settings(deadline=None)
 @given(st.integers(2, 999_999))
 def test_cardinals_come_back(n: int):
     assert Decimal(n) in readings(num2words(n).replace(",", ""))
 
 
+@settings(deadline=None)
 @given(st.decimals(min_value=0, max_value=99_999, places=1))
 def test_decimals_come_back_with_a_point_or_a_comma(value: Decimal):
     said = num2words(value).replace(",", "")
