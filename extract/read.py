@@ -35,10 +35,10 @@ from extract.witness.risk import is_risky, is_unlikely, may_be_taken_back, signs
 from extract.witness.teens import sounded
 from extract.words.parts import heard, span_words
 
-READ_BACK = "a figure was read back by its sound"
-TAUGHT = "a word was read back as the profile says"
-RISKY = "the sentence says more than was understood"
-UNLIKE = "sentences like this one mostly say something else"
+READ_BACK = "a figure seems misheard and was put right by its sound"
+TAUGHT = "a word was put right in the way that your profile says"
+RISKY = "there is more in this sentence than was understood; listen to all of it"
+UNLIKE = "a sentence like this one usually means something else; listen to all of it"
 _FAR = 0.3  # of `unlike`: less than one chance in eight
 
 
@@ -67,7 +67,7 @@ def read_memo(
         lone = len(verdict.value_models) < 2 <= len(verdict.models)
         torn = lone or verdict.barred_models or verdict.other_values
         if draft.confidence < doubt or torn:
-            draft = draft.with_doubt(*(reasons or ("the hearings leave it uncertain",)))
+            draft = draft.with_doubt(*(reasons or ("it was not heard clearly; listen again",)))
         draft = draft.with_doubt(*faint(verdict))
         drafts.append(draft)
     return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
@@ -124,15 +124,15 @@ def _reasons(verdict: Verdict, catalogue: Catalogue) -> tuple[str, ...]:
     reasons = []
     if verdict.other_values:
         shown = ", ".join(field.kind_object.show(v, field.unit) for v, _ in verdict.other_values)
-        reasons.append(f"heard otherwise as well: {shown}")
+        reasons.append(f"it may also have been {shown}")
     if len(verdict.models) > 1 and len(verdict.value_models) < 2:
-        reasons.append("only one of the models heard this value")
+        reasons.append("listened to in several ways, only one heard this value")
     if verdict.barred_models:
-        reasons.append("one hearing takes it for no statement of what was done")
+        reasons.append("it may have been a plan, a limit or a memory, not something done today")
     if verdict.other_fields:
-        reasons.append("one hearing takes it for another field")
+        reasons.append("this may have been said of something else")
     if not verdict.plain_models:
-        reasons.append("a word was read back by its sound")
+        reasons.append("a word seems misheard and was put right by its sound")
     return tuple(reasons)
 
 

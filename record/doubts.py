@@ -124,13 +124,13 @@ def _slip(
         return ()
     for other, factor in SLIPS.get(draft.unit or "", ()):
         for meant, told in (
-            (value / factor, f"told in {other} without saying so"),
-            (value * factor, f"said as {other} by mistake"),
+            (value / factor, "{value} {other} would be {meant} {unit}: was it {other}?"),
+            (value * factor, "was {meant} {unit} meant, and {other} said by mistake?"),
         ):
             near = any(abs(meant - p) <= p * NEARLY for p in points)
             if near or (limits and limits[0] <= meant <= limits[1]):
                 shown = f"{round(meant, 1).normalize():f}"
-                return (f"a slip of the unit? {shown} {draft.unit} {told} gives this",)
+                return (told.format(value=value, other=other, meant=shown, unit=draft.unit),)
     return ()
 
 
@@ -149,9 +149,9 @@ def _part(value: str, expected: str) -> tuple[str, ...]:
         return ()
     end = whole[-len(read) :] if value.startswith("-") else whole
     if read.translate(ALIKE) == end.translate(ALIKE):
-        return (f"like the expected {expected} but for signs that are easily confused",)
+        return (f"like the expected {expected} but for signs that are easily mixed up",)
     if _one_off(read, end):
-        return (f"one sign away from the expected {expected}",)
+        return (f"one letter or figure away from the expected {expected}",)
     return (f"not the expected {expected}",)
 
 

@@ -148,7 +148,7 @@ def _bare_number(page: Page, i: int) -> Decimal | None:
 
 
 def _join(page: Page, made: list[Statement], i: int) -> set[int]:
-    """*twenty-five, thirty-one point two*: a meter read in groups with a pause between them.
+    """*twenty-five, thirty-one point two*: a meter read in groups with a pause between.
 
     Gives the slot that was joined to the one just bound, which is then no number of its own.
     """
@@ -174,7 +174,7 @@ def _join(page: Page, made: list[Statement], i: int) -> set[int]:
         last=max(last.last, other),
         doubts=tuple(d for d in last.doubts if d != NO_TENTHS),
         alternatives=(Alternative(right.value, 0.2, "without the first group"),),
-    ).doubted("read in groups with a pause between them")
+    ).doubted("the figures came in groups with a pause between, and were put together")
     return {other}
 
 
@@ -194,7 +194,7 @@ def _statements(
     alternatives: list[Alternative] = []
     number = quantity.number
     if not field.plausible(value):
-        doubts.append(f"{value} {field.unit} is out of the ordinary for {field.label}")
+        doubts.append(f"{value} {field.unit} is unusual for {field.label}")
     if field.decimals == 1 and not number.point:
         doubts.append(NO_TENTHS)
     if field.decimals == 1 and (longer := _begun_before(page, i, number)):
@@ -202,14 +202,14 @@ def _statements(
         value = longer[0]
         doubts.append(f"“{longer[1]}” before the figures was taken for one of them")
     if number.homophones:
-        doubts.append("a word that only sounds like a figure was taken for one")
+        doubts.append("a word that sounds like a figure, such as “to” or “for”, was taken for one")
     said = max(best.signs.get(sign, 0.0) for sign in ("name", "frame", "side", "over"))
     weak = said < 1 and not best.signs.get("topic") and field.alone != "yes"
     if best.signs.get("alone") or weak:
-        doubts.append(f"hardly anything says that this is the {field.label}")
+        doubts.append(f"it was not said clearly that this is the {field.label}")
     close = [b for b in rest if best.score - b.score < 0.3 and b.field.unit == field.unit]
     if close:
-        doubts.append(f"could also be the {close[0].field.label}")
+        doubts.append(f"this may be the value of another thing: the {close[0].field.label}")
     places = place_of(page, i, field) if field.positions else (None,)
     regulated = page.slots[i].norm != OVER and value == 80
     if (
@@ -220,7 +220,7 @@ def _statements(
         and isinstance(made[-1].position, int)
     ) and page.sentence(i) - page.sentence(made[-1].slot) <= 1:
         places = (made[-1].position,)
-        doubts.append("which cylinder was not said, taken as the one before")
+        doubts.append("the cylinder was not named; taken as the one named before")
     if places == (None,) and field.over is not None:
         doubts.append("which cylinder was not said")
     first, last = extent(page, i, best.cue)

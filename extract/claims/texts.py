@@ -117,7 +117,7 @@ def _date(page: Page, field: Field, i: int, year: int | None) -> Iterable[Statem
     doubts = list(spelled.doubts)
     if score < 0.8:
         if b - a > 5:
-            doubts.append("nothing says that this is the day of the work")
+            doubts.append("nobody said that this is the day of the work")
         score = 1.2
     value = spelled.value
     if not isinstance(value, date):

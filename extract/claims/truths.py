@@ -80,7 +80,11 @@ def _truth(
         if value is None:
             continue
         made = stated(page, field, value, cue.start, first, last, claim.weight)
-        yield made.doubted("it may be so only for the moment") if cue.kind == "passing" else made
+        yield (
+            made.doubted("this may have held only for the moment")
+            if cue.kind == "passing"
+            else made
+        )
 
 
 def _held(page: Page, judged: Judgement, claim: Claim) -> bool | None:

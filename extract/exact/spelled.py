@@ -22,6 +22,8 @@ _CODE = re.compile(r"^-?[a-z]{0,4}-?\d[a-z\d-]*$")
 _TYPED_GRADE = re.compile(r"^(?:sae)?(\d{1,2})w-?(\d{2})$")
 _NO_LETTERS = ("psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo", "tq", "pn")
 
+SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
+
 
 @dataclass(frozen=True, slots=True)
 class Spelled:
@@ -174,7 +176,7 @@ def _code(parts: Sequence[Part], at: int) -> Spelled | None:
         return None
     if letters > 5 or text[-1:] == "i" or (text[0].isdecimal() and not _plain_code(text)):
         return None
-    doubts = ("letters or figures may sound like others here",) if sounds else ()
+    doubts = (SOUND_ALIKE,) if sounds else ()
     return Spelled("code", at, i, text.upper(), doubts=doubts)
 
 

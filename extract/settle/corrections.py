@@ -42,7 +42,7 @@ def stated(page: Page, judged: Judgement, found: Sequence[Statement]) -> list[St
         if ranged or barred or judged.negated(one.slot):
             continue
         if one.slot in judged.after_history:
-            one = one.doubted("it follows talk of last time")
+            one = one.doubted("the talk before it was of last time; it may be last time's value")
         if any(r.start <= one.slot < r.end for r in judged.unsure):
             one = one.doubted("it was said as a guess")
         made.append(one)
@@ -312,7 +312,7 @@ def with_value(page: Page, old: Statement, new: int, catalogue: Catalogue) -> St
     first = page.clause(new)
     if isinstance(slot.what, Quantity):
         if catalogue.fields[old.name].kind != "number":
-            return replace(old, doubts=(*old.doubts, "corrected to what cannot be its value"))
+            return replace(old, doubts=(*old.doubts, "corrected, but not to anything it can be"))
         quantity = slot.what
         spoken = page.slots[old.slot].what
         if quantity.unit is None and isinstance(spoken, Quantity):

@@ -40,7 +40,10 @@ def hesitated(
         return hesitated(
             page,
             parts,
-            [*made, fresh.doubted("said more than once, the last was taken")],
+            [
+                *made,
+                fresh.doubted("several numbers were said in a row; the last was taken"),
+            ],
             catalogue,
         )
     return made

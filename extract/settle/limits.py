@@ -52,9 +52,9 @@ def _held(page: Page, judged: Judgement, one: Statement, catalogue: Catalogue) -
         low, high = limit
         shown = field.kind_object.show
         if high is not None and value > high:
-            one = one.doubted(f"{shown(high, field.unit)} was said to be the most")
+            one = one.doubted(f"{shown(high, field.unit)} was said to be the most that is allowed")
         if low is not None and value < low:
-            one = one.doubted(f"{shown(low, field.unit)} was said to be the least")
+            one = one.doubted(f"{shown(low, field.unit)} was said to be the least that is allowed")
     return one
 
 

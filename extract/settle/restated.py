@@ -51,7 +51,7 @@ def restated(
             return restated(page, judged, [*rest, fresh], catalogue)
         other = Alternative(fresh.value, 0.3, "said right behind it")
         fresh = replace(old, alternatives=(*old.alternatives, other))
-        fresh = fresh.doubted("another number of its kind was said right behind it")
+        fresh = fresh.doubted("another number was said right after it; listen which one counts")
         return [*restated(page, judged, rest, catalogue), fresh]
     return made
 

@@ -58,12 +58,12 @@ def faint(verdict: Verdict) -> tuple[str, ...]:
         return ()
     doubts = []
     if verdict.clean < _FAINT:
-        doubts.append("its words were heard faintly")
+        doubts.append("it was spoken too faintly to be sure; listen again")
     bare = isinstance(quantity, Quantity) and quantity.unit is None
     if bare and statement.unit in _IN_PARTS and _is_whole(statement):
-        doubts.append("no unit was heard, and a fraction may be lost")
+        doubts.append("no unit was heard; a half or a quarter may be missing")
     if "state" in statement.signs and statement.score < _CARRIED:
-        doubts.append("what it was said of was not heard beside it")
+        doubts.append("it was not heard next to it which part this was said of; listen before it")
     return tuple(doubts)
 
 

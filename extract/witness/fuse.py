@@ -9,14 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from extract.exact.spelled import SOUND_ALIKE
 from extract.values.catalogue import Catalogue
 from extract.values.draft import Alternative, Draft, Evidence
 from extract.values.kinds import Kind
 from extract.values.known import NOTHING, Known
 from extract.witness.meters import fits
+from extract.witness.photo import NO_FILTER, NO_METER, NO_PART
 
 DIFFER = 0.55  # how sure a value is that another witness contradicts
 FAINT = 0.2  # how much less sure a later statement may be and still count
+# What one witness leaves open about which thing it is, or which letters, and another one answers.
+ANSWERED = (NO_FILTER, NO_PART, NO_METER, SOUND_ALIKE)
 AGREE = 0.99  # how sure two independent witnesses can make a value
 
 
@@ -34,8 +38,20 @@ def fuse(
         told = [_restated(group, kind, known) for group in witnesses.values()]
         if all(draft.said_at for draft in told):
             told.sort(key=lambda draft: draft.said_at.timestamp() if draft.said_at else 0.0)
-        made.append(_witnessed(told, kind, known))
+        made.append(once(_witnessed(told, kind, known), kind))
     return tuple(sorted(made, key=lambda d: (order.get(d.name, len(order)), str(d.position))))
+
+
+def once(draft: Draft, kind: Kind) -> Draft:
+    """Give a draft that offers each other value once, the likeliest of it, and never its own."""
+    kept: list[Alternative] = []
+    for one in sorted(draft.alternatives, key=lambda a: -a.confidence):
+        values = (draft.value, *(a.value for a in kept))
+        if not any(kind.same(one.value, value) for value in values):
+            kept.append(one)
+    return replace(
+        draft, alternatives=tuple(a for a in draft.alternatives if any(a is k for k in kept))
+    )
 
 
 def _restated(group: list[Draft], kind: Kind, known: Known) -> Draft:
@@ -49,7 +65,7 @@ def _restated(group: list[Draft], kind: Kind, known: Known) -> Draft:
     if _came_about(last, kind):
         return last
     return _contradicted(
-        last, differing, kind, f"stated twice and differently: {_in_turn(group, kind)}"
+        last, differing, kind, f"said twice, and not the same: {_in_turn(group, kind)}"
     )
 
 
@@ -65,12 +81,14 @@ def _witnessed(told: list[Draft], kind: Kind, known: Known) -> Draft:
     others = tuple(_evidence(d) for d in told if d is not best)
     if differing and not _came_about(best, kind):
         seen = any(_is_photo(d) for d in told)
-        how = "photo and words differ" if seen else "stated twice and differently"
+        how = "the photo and what was said differ" if seen else "said twice, and not the same"
         best = _contradicted(best, differing, kind, f"{how}: {_in_turn(told, kind)}")
     elif any(_is_photo(d) != _is_photo(best) for d in agreeing):
         # eye and ear are independent: the chance that both are wrong, and alike, is far smaller
         unsure = min(1 - d.confidence for d in agreeing) / 2
         best = replace(best, confidence=max(best.confidence, min(AGREE, 1 - unsure)))
+        if not differing:
+            best = replace(best, doubts=tuple(d for d in best.doubts if d not in ANSWERED))
     return replace(best, also=(*best.also, *others))
 
 
@@ -125,8 +143,16 @@ def _why(draft: Draft) -> str:
 
 
 def _in_turn(told: Sequence[Draft], kind: Kind) -> str:
-    values = dict.fromkeys(kind.show(d.value, d.unit) for d in told)
-    return ", then ".join(values)
+    """Give the values in the order of telling, each once; where some are seen, which of them."""
+    photos = any(_is_photo(d) for d in told)
+    shown: list[Draft] = []
+    for draft in told:
+        if not any(kind.same(draft.value, d.value) for d in shown):
+            shown.append(draft)
+    where = {True: "photographed ", False: "said "}
+    return (", " if photos else ", then ").join(
+        f"{where[_is_photo(d)] if photos else ''}{kind.show(d.value, d.unit)}" for d in shown
+    )
 
 
 def _is_photo(draft: Draft) -> bool:

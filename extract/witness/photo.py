@@ -17,6 +17,9 @@ from extract.values.catalogue import Catalogue
 from extract.values.draft import Alternative, Draft, Value
 from extract.values.known import NOTHING, Known
 
+NO_FILTER = "the label does not say that it belongs to a filter"
+NO_PART = "the label does not say that this is the part number"
+NO_METER = "nothing in the picture says which meter this is"
 _FIELDS = {"tach": "tach_time", "hobbs": "hour_meter_time"}
 _CEILING = 0.97  # no picture is ever surer than this
 _LONG_FLIGHT = Decimal(1000)  # hours between two services that nobody flies
@@ -92,7 +95,7 @@ def _hours(photo: PhotoText, known: Known, words: Sequence[str]) -> list[Draft]:
         if other.probability > 0.5 and len(other.text) > 3:
             doubts.append(f"another counter in the picture reads {other.text}")
     if first.kind == "drum" and len(first.text.replace(".", "")) < 2:
-        doubts.append("hardly a figure was read")
+        doubts.append("only part of the reading could be made out")
     others = [
         Alternative(v, p, "another reading of the drums")
         for text, p in first.alternatives
@@ -125,7 +128,7 @@ def _meter(photo: PhotoText, first: Reading, known: Known, words: Sequence[str])
         return _Meter(name, lasts[name], "only what was said tells which meter this is")
     value = _number(first.text)
     near = {n: abs(value - at) for n, at in lasts.items() if at is not None and value is not None}
-    doubt = "nothing in the picture says which meter this is"
+    doubt = NO_METER
     if near:
         name = min(near, key=lambda n: near[n])
         return _Meter(name, lasts[name], doubt)
@@ -145,7 +148,7 @@ def _follow(draft: Draft, last: Decimal | None) -> Draft:
     """Doubt what cannot follow the last recorded hours; another reading that can goes first."""
     if last is None or _fits(draft.value, last):
         return draft
-    what = f"{draft.value} cannot well follow the {last} last recorded"
+    what = f"{draft.value} h does not fit after the {last} h recorded last"
     for other in draft.alternatives:
         if other.confidence >= 0.1 and _fits(other.value, last):
             rest = tuple(a for a in draft.alternatives if a is not other)
@@ -186,8 +189,8 @@ def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
         part = _tidy(match["part"])
         others = {_tidy(m["part"]) for _, m in numbered[1:]} - {part}
         doubts = [f"the label has another part number, {other}" for other in sorted(others)]
-        if not filter_named:
-            doubts.append("no word on the label says that it is a filter's")
+        if not filter_named and not (expected and _plain(expected) == _plain(part)):
+            doubts.append(NO_FILTER)  # the number that the profile has needs no words round it
         return [_part(photo, read, part, expected, tuple(doubts))]
     for prompt in texts:
         if _PROMPT.fullmatch(prompt.text) and (below := _below(prompt, texts)):
@@ -195,8 +198,9 @@ def _part_number(photo: PhotoText, known: Known) -> list[Draft]:
     if expected:
         for read in texts:
             if _plain(read.text).translate(_ALIKE) == _plain(expected).translate(_ALIKE):
-                doubt = "nothing on the label says that this is the part number"
-                return [_part(photo, read, _tidy(read.text), expected, (doubt,))]
+                part = _tidy(read.text)
+                doubts = [NO_PART] if _plain(expected) != _plain(part) else []
+                return [_part(photo, read, part, expected, tuple(doubts))]
     return []
 
 
@@ -239,7 +243,7 @@ def _part(
     elif expected:
         reasons.append(f"the profile expects {expected}")
     if sure < 0.9:
-        reasons.append("the print is not clear enough to be sure of")
+        reasons.append("the print is not clear enough to be sure")
     if re.search(r"\d[OQIBSZ]\d|[A-Z][0158][A-Z]", _plain(part)):
         reasons.append("a letter among figures, or a figure among letters, may be its look-alike")
     if len(_plain(part)) < 3:

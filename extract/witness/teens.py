@@ -33,7 +33,7 @@ def sounded(draft: Draft, field: Field) -> Draft:
         return draft
     shown = field.kind_object.show
     doubt = (
-        f"{shown(value, field.unit)} was heard, which is out of the ordinary;"
+        f"{shown(value, field.unit)} was heard, which would be unusual;"
         f" {shown(meant, field.unit)} sounds like it"
     )
     other = Alternative(meant, _CHANCE, "sounds like it")

@@ -108,7 +108,7 @@ def test_a_reading_by_a_taught_word_carries_a_doubt_and_what_was_heard(cowlnote,
     cowlnote("lessons", "--add", "tacks=tach", "--yes")
     take(UNREAD)
     (draft,) = (d for d in cowlnote("drafts", "--json").data if d["state"] == "waiting")
-    assert "a word was read back as the profile says" in draft["doubts"]
+    assert "a word was put right in the way that your profile says" in draft["doubts"]
     assert "tacks" in draft["heard"]
 
 

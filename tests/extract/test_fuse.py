@@ -7,10 +7,12 @@ from decimal import Decimal
 
 import pytest
 
+from extract.exact.spelled import SOUND_ALIKE
 from extract.values.catalogue import load
-from extract.values.draft import Draft
+from extract.values.draft import Alternative, Draft
 from extract.values.known import Known
 from extract.witness.fuse import fuse
+from extract.witness.photo import NO_FILTER
 
 CATALOGUE = load()
 MORNING = datetime(2026, 3, 14, 9, 0, tzinfo=UTC)
@@ -53,7 +55,9 @@ def test_a_photo_that_agrees_settles_a_doubtful_hearing():
 def test_a_photo_that_differs_makes_a_doubt_with_both_values_and_both_places():
     got = one(said("2345.6"), seen("2346.6", confidence=0.95))
     assert got.value == Decimal("2346.6")
-    assert got.doubts == ("photo and words differ: 2345.6 h, then 2346.6 h",)
+    assert got.doubts == (
+        "the photo and what was said differ: said 2345.6 h, photographed 2346.6 h",
+    )
     assert [a.value for a in got.alternatives] == [Decimal("2345.6")]
     assert [e.media for e in got.also] == ["a.wav"]
     assert got.confidence < 0.6
@@ -86,7 +90,7 @@ def test_of_two_memos_the_later_counts_whatever_order_they_come_in(turned):
     drafts = [said("2345.6", "a.wav", 0), said("2345.8", "b.wav", 9)]
     got = one(*(reversed(drafts) if turned else drafts))
     assert got.value == Decimal("2345.8")
-    assert got.doubts == ("stated twice and differently: 2345.6 h, then 2345.8 h",)
+    assert got.doubts == ("said twice, and not the same: 2345.6 h, then 2345.8 h",)
 
 
 def test_open_and_then_closed_is_no_contradiction():
@@ -96,3 +100,28 @@ def test_open_and_then_closed_is_no_contradiction():
     assert [e.media for e in got.also] == ["a.wav"]
     back = one(said(True, "a.wav", 0, **state), said(False, "b.wav", 9, **state))
     assert (back.value, len(back.doubts)) == (False, 1)
+
+
+def test_no_value_is_offered_twice_nor_told_twice():
+    others = (
+        Alternative(Decimal("2345.8"), 0.3, "another hearing"),
+        Alternative(Decimal("2345.80"), 0.1, "heard faintly"),
+        Alternative(Decimal("2345.60"), 0.1, "another hearing"),
+    )
+    got = one(said("2345.6", alternatives=others))
+    assert [(a.value, a.why) for a in got.alternatives] == [(Decimal("2345.8"), "another hearing")]
+    got = one(said("2345.8", "a.wav"), said("2345.80", "b.wav", 3), said("2345.6", "c.wav", 9))
+    assert got.doubts == ("said twice, and not the same: 2345.8 h, then 2345.6 h",)
+    assert [a.value for a in got.alternatives] == [Decimal("2345.8")]
+
+
+def test_what_an_ear_leaves_open_and_the_eye_answers_is_no_doubt():
+    """The issue's case: "PART NO. AX-48110", equal to speech, with no words round it."""
+    part = {"name": "filter_part_number", "unit": None}
+    spoken = said("AX-48110", doubts=(SOUND_ALIKE,), **part)
+    printed = seen("AX-48110", doubts=(NO_FILTER,), **part)
+    assert one(spoken, printed).doubts == ()
+    assert one(spoken).doubts == (SOUND_ALIKE,)
+    assert one(printed).doubts == (NO_FILTER,)
+    other = seen("AX-48118", doubts=(NO_FILTER,), **part)
+    assert NO_FILTER in one(spoken, other).doubts or SOUND_ALIKE in one(spoken, other).doubts

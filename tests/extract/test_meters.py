@@ -62,7 +62,7 @@ def test_of_two_statements_the_one_that_was_due_counts_and_both_are_shown():
     early, late = tach("2322.7", 0.8), tach("2971.3", 0.8)
     (found,) = fuse([early, late], load(), LAST)
     assert found.value == Decimal("2322.7")
-    assert found.doubts == ("stated twice and differently: 2322.7 h, then 2971.3 h",)
+    assert found.doubts == ("said twice, and not the same: 2322.7 h, then 2971.3 h",)
     (last,) = fuse([early, late], load(), NOTHING)
     assert last.value == Decimal("2971.3")
 

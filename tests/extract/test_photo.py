@@ -162,6 +162,15 @@ HAND = (
 )  # fmt: skip
 
 
+def test_the_number_that_the_profile_has_needs_no_words_round_it(catalogue: Any) -> None:
+    shown = photo("label", line("PART NO. AX-48110", 0))
+    assert only(read_photo(shown, catalogue)).doubts
+    known = Known(filter_part_number="AX-48110")
+    assert only(read_photo(shown, catalogue, known)).doubts == ()
+    bare = photo("label", line("AX-48110", 0))
+    assert only(read_photo(bare, catalogue, known)).doubts == ()
+
+
 def test_handwriting_is_drafted_with_a_doubt_and_its_crop(catalogue: Any) -> None:
     drafts = {d.name: d for d in read_photo(photo("label", *PRINT, *HAND), catalogue)}
     assert drafts["service_date"].value == date(2025, 12, 27)

@@ -84,13 +84,18 @@ def test_a_meter_that_jumps_further_than_ever_is_doubted(store):
         ("filter_torque", "17", "ft-lb", ""),
         ("filter_torque", "16", "ft-lb", ""),
         ("filter_torque", "18.5", "ft-lb", "outside the limits of 16 to 18 ft-lb"),
-        ("filter_torque", "204", "ft-lb", "17 ft-lb told in inch-pounds"),
-        ("filter_torque", "23.05", "ft-lb", "17 ft-lb told in newton metres"),  # NIST SP 811 B.9
+        ("filter_torque", "204", "ft-lb", "204 inch-pounds would be 17 ft-lb"),
+        ("filter_torque", "23.05", "ft-lb", "newton metres would be 17 ft-lb"),  # NIST SP 811 B.9
         ("plug_torque", "36", "ft-lb", "outside the limits of 30 to 35 ft-lb"),
         ("oil_added", "8", "qt", ""),
         ("oil_added", "7.25", "qt", ""),
         ("oil_added", "8.5", "qt", "more than the sump takes (8 qt)"),
-        ("oil_added", "7.57", "qt", "8 qt told in litres"),  # 8 qt = 7.571 L, Handbook 44 App. C
+        (
+            "oil_added",
+            "7.57",
+            "qt",
+            "7.57 litres would be 8 qt",
+        ),  # 8 qt = 7.571 L, Handbook 44 App. C
         ("oil_level", "12", "qt", "more than the sump takes"),
     ],
 )
@@ -125,14 +130,14 @@ def test_positions_have_histories_of_their_own(store):
         ("ZZ48108-227A", ""),
         ("zz48108227a", ""),
         ("-227A", ""),  # the end of the number, as people say it
-        ("ZZ481O8-227A", "easily confused"),
-        ("ZZ4B108-227A", "easily confused"),
-        ("ZZ48I08-227A", "easily confused"),
-        ("-2Z7A", "easily confused"),
-        ("-237A", "one sign away from the expected ZZ48108-227A"),
-        ("-272A", "one sign away"),
-        ("ZZ48109-227A", "one sign away"),
-        ("ZZ4810-227A", "one sign away"),
+        ("ZZ481O8-227A", "easily mixed up"),
+        ("ZZ4B108-227A", "easily mixed up"),
+        ("ZZ48I08-227A", "easily mixed up"),
+        ("-2Z7A", "easily mixed up"),
+        ("-237A", "one letter or figure away from the expected ZZ48108-227A"),
+        ("-272A", "one letter or figure away"),
+        ("ZZ48109-227A", "one letter or figure away"),
+        ("ZZ4810-227A", "one letter or figure away"),
         ("-110B", "not the expected ZZ48108-227A"),
         ("QQ1", "not the expected"),
     ],
