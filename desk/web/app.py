@@ -13,7 +13,19 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from capture.errors import CowlnoteError, ExitCode
-from desk.web import closing, correct, decide, jobs, media, oil, record, review, search, upload
+from desk.web import (
+    arrange,
+    closing,
+    correct,
+    decide,
+    jobs,
+    media,
+    oil,
+    record,
+    review,
+    search,
+    upload,
+)
 from desk.web.context import HERE, Desk, desk_of
 from desk.web.doors import Guard, is_loopback
 
@@ -38,6 +50,8 @@ def create_app(desk: Desk) -> Starlette:
             Route("/job/{job:int}/read", decide.read_words, methods=["POST"]),
             Route("/job/{job:int}/left", closing.left),
             Route("/job/{job:int}/close", closing.close, methods=["POST"]),
+            Route("/job/{job:int}/arrange", arrange.show, methods=["GET"]),
+            Route("/job/{job:int}/arrange", arrange.arrange, methods=["POST"]),
             Route("/draft/{draft:int}", decide.draft),
             Route("/media/{media:int}/sound", media.sound),
             Route("/media/{media:int}/peaks", media.peaks),

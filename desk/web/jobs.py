@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from desk.web.context import desk_of
 
@@ -13,23 +13,32 @@ if TYPE_CHECKING:
 
 
 def show(request: Request) -> Response:
-    """Show the jobs, newest first."""
-    from record import jobs, queue, service
+    """Show the jobs, newest first, and by name the files in which nothing was understood."""
+    from desk import understood
+    from desk.web.arrange import about
+    from record import jobs, media, queue, service
 
     desk = desk_of(request)
+    found: list[dict[str, Any]] = []
+    aside: list[dict[str, Any]] = []
+    lost = []
     with desk.store.session(write=False) as session:
-        found = []
         doubtful = Counter(q.job for q in queue.waiting(session) if q.draft.doubts)
-        for job in reversed(jobs.jobs(session)):
-            kind = desk.catalogue.jobs.get(job.kind)
-            found.append(
-                {
-                    "id": job.id,
-                    "day": service.day_of(session, job) or job.opened_at.date(),
-                    "kind": kind.label if kind else job.kind,
-                    "waiting": job.waiting,
-                    "doubtful": doubtful[job.id],
-                    "state": "open" if job.is_open else f"closed by {job.closed_by}",
-                }
-            )
-    return desk.page(request, "jobs.html", here="jobs", jobs=found)
+        for job in reversed(jobs.jobs(session, every=True)):
+            made = {
+                **about(job, desk),
+                "day": service.day_of(session, job) or job.opened_at.date(),
+                "waiting": job.waiting,
+                "doubtful": doubtful[job.id],
+                "state": "open" if job.is_open else f"closed by {job.closed_by}",
+            }
+            (aside if job.aside else found).append(made)
+            if job.is_open and not job.aside:
+                told = [queued.draft for queued in queue.drafts(session, job.id)]
+                every = media.media(session, job.id)
+                seen = media.observed(session, job.id)
+                lost += [(job.id, one) for one in understood.lost(every, seen, told)]
+    several = len({job["aircraft"] for job in found}) > 1
+    return desk.page(
+        request, "jobs.html", here="jobs", jobs=found, aside=aside, lost=lost, several=several
+    )

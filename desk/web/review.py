@@ -31,6 +31,8 @@ def show(request: Request) -> Response:
     """Show a job: its media in order, and all its drafts."""
     import json
 
+    from desk import understood
+    from desk.web.arrange import about, kinds
     from record import jobs, media, queue
     from record import service as services
 
@@ -42,7 +44,9 @@ def show(request: Request) -> Response:
         values = entered(session, number)
         standing = services.service(session, number, desk.catalogue)
         every, observed = media.media(session, number), media.observed(session, number)
-    known = desk.settings.profile.known()
+    known = desk.settings.profile_of(job.aircraft).known()
+    lost = understood.lost(every, observed, [queued.draft for queued in drafts])
+    why = {one.id: one.why for one in lost}
 
     def made_of(queued: Queued) -> dict[str, Any]:
         made = shown.draft(queued, desk.catalogue, values.get(queued.id), known)
@@ -60,23 +64,25 @@ def show(request: Request) -> Response:
     witnessed = _used(drafts, desk.catalogue)
     for piece in pieces:
         piece["used"] = witnessed.get(piece["name"], [])
+        piece["lost"] = why.get(piece["id"], "")
     if of:
         pieces.append(_by_hand([made_of(q) for typed in of.values() for q in typed]))
     cards = [
         {**d, "media": str(p["id"]), "order": order}
         for order, (p, d) in enumerate((p, d) for p in pieces for d in p["drafts"])
     ]
-    kind = desk.catalogue.jobs.get(job.kind)
+    own = desk.settings.profile.registration
     return desk.page(
         request,
         "review.html",
         job={
-            "id": job.id,
-            "label": kind.label if kind else job.kind,
+            **about(job, desk),
             "day": day,
-            "closed": not job.is_open,
             "closed_by": job.closed_by,
+            "other": bool(own and job.aircraft and job.aircraft != own),
         },
+        kinds=kinds(desk),
+        lost=lost,
         pieces=pieces,
         bad=shown.bad(standing, desk.catalogue, known),
         fields=list(desk.catalogue.fields.values()),
@@ -111,6 +117,7 @@ def _piece(
         "at": shown.clock(began.at if began else None),
         "at_iso": began.at.isoformat() if began else "",
         "doubt": began.doubt if began else "no time is known for it",
+        "aside": media.aside,
         "failed": media.reason if media.state == "failed" else "",
         "waits": media.state == "kept",
         "duration": 0,
@@ -172,6 +179,8 @@ def _by_hand(drafts: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         "id": 0,
         "name": "Typed at the desk",
+        "aside": False,
+        "lost": "",
         "kind": "typed",
         "at": "",
         "at_iso": "",

@@ -104,7 +104,19 @@ function showRun() {
     return make("li", {}, make("span", {}, make("a", { href: `/job/${id}` }, `Review job ${id}`), ` ${about}`), names);
   });
   state.append(make("ul", { class: "files" }, ...links));
+  refresh();
   // the next thing to do is one key away, unless the hands are elsewhere
   const link = state.querySelector("a");
   if (took && (document.activeElement === document.body || drop.contains(document.activeElement))) link.focus();
+}
+
+/** Fetch the table of jobs anew, as it is after a run. */
+async function refresh() {
+  try {
+    const html = await (await fetch("/", { headers: { accept: "text/html" } })).text();
+    const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("state");
+    if (fresh) document.getElementById("state").replaceChildren(...fresh.childNodes);
+  } catch {
+    // the desk does not answer; what is shown stays
+  }
 }
