@@ -11,7 +11,7 @@ from decimal import Context, Decimal
 from fractions import Fraction
 from functools import cache
 
-from extract.exact.quantities import Unit, units
+from extract.exact.quantities import Unit, exactly, units
 from extract.words.lists import table
 from extract.words.parts import Part
 
@@ -114,7 +114,5 @@ def brought(value: Decimal, unit: Unit, target: Unit) -> Decimal:
 
     Raises ValueError if the dimensions differ.
     """
-    if unit.dimension != target.dimension:
-        raise ValueError(f"{unit.name} is no measure of {target.dimension}")
-    exact = (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
+    exact = exactly(value, unit, target)
     return _CONTEXT.divide(Decimal(exact.numerator), Decimal(exact.denominator))

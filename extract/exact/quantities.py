@@ -96,14 +96,22 @@ def unit_at(parts: Sequence[Part], at: int) -> tuple[Unit, int] | None:
     return None
 
 
-def convert(value: Decimal, unit: Unit, target: Unit, step: Decimal = Decimal("0.1")) -> Decimal:
-    """Convert exactly; what does not end is given to a tenth of `step`.
+def exactly(value: Decimal, unit: Unit, target: Unit) -> Fraction:
+    """Bring a value to another unit of its dimension, with nothing lost.
 
     Raises ValueError if the dimensions differ.
     """
     if unit.dimension != target.dimension:
         raise ValueError(f"{unit.name} is no measure of {target.dimension}")
-    exact = (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
+    return (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
+
+
+def convert(value: Decimal, unit: Unit, target: Unit, step: Decimal = Decimal("0.1")) -> Decimal:
+    """Convert exactly; what does not end is given to a tenth of `step`.
+
+    Raises ValueError if the dimensions differ.
+    """
+    exact = exactly(value, unit, target)
     made = Decimal(exact.numerator) / Decimal(exact.denominator)
     if Fraction(made) == exact and -int(made.normalize().as_tuple().exponent) <= 4:
         return plain(made)
