@@ -71,7 +71,7 @@ def test_checklist_gives_no_tick_to_bad_news(entered, cowlnote):
 def test_checklist_marks_bad_news_that_waits(six, cowlnote):
     out = cowlnote("checklist").out
     assert re.search(r"^▲ +leak check +\(fail\) +drafted, waiting, ADVERSE", out, re.MULTILINE)
-    assert "0 entered, 6 drafted and waiting, 7 called for and never said" in out
+    assert "0 entered, 6 drafted and waiting, 9 called for and never said" in out
 
 
 def test_the_entry_has_open_lines_in_place_of_the_signature_lines(entered, cowlnote):
@@ -154,7 +154,7 @@ def test_close_lists_what_is_left_and_needs_a_reason(six, queued, draft, cowlnot
     assert "missing: tach time" in ran.out
     assert f"waiting: oil level 3.5 qt (draft {six[-1]}, oil low)" in ran.out
     assert ran.err.count("\n") == 1
-    assert "5 adverse, 7 missing, 1 waiting; say why" in ran.err
+    assert "5 adverse, 9 missing, 1 waiting; say why" in ran.err
     ran = cowlnote("close", 1, "--by", WHO, "--because", "the shop takes it over")
     assert ran.code == 0
     assert "job 1, N0417Q closed by Ines Invented" in ran.out

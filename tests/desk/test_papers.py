@@ -24,6 +24,8 @@ def full(draft, queued, cowlnote, catalogue):
             draft("oil_drained", "5", "qt"),
             draft("drain_closed", True),
             draft("sample_taken", False),
+            draft("old_gasket_removed", True),
+            draft("oil_cap_tight", True),
             draft("filter_part_number", "-227A"),
             draft("filter_torque", "16.5", "ft-lb", heard="one ninety-eight inch pounds"),
             draft("filter_safetied", True),

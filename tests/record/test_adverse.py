@@ -26,6 +26,9 @@ OTHER = "Udo Unreal"
     ("name", "value", "stands", "word"),
     [
         ("drain_closed", False, True, "drain not closed"),
+        ("old_gasket_removed", False, True, "old gasket not removed"),
+        ("oil_cap_tight", False, True, "oil cap not tight"),
+        ("tools_counted", False, True, "tools not all accounted for"),
         ("filter_safetied", False, True, "filter not safetied"),
         ("cowling_installed", False, True, "cowling not on"),
         ("metal_found", "pieces", True, "metal in the filter"),
@@ -53,6 +56,10 @@ def test_bad_news_is_found_with_its_word_and_a_caution(catalogue, name, value, s
     ("name", "value"),
     [
         ("drain_closed", True),
+        ("old_gasket_removed", True),
+        ("oil_cap_tight", True),
+        ("tools_counted", True),
+        ("gasket_oiled", False),
         ("filter_safetied", True),
         ("cowling_installed", True),
         ("metal_found", "none"),
@@ -154,7 +161,7 @@ def test_closing_lists_adverse_missing_and_waiting_and_keeps_them_with_the_reaso
         job = job_with(session, said("leak_check", "fail"))
         queue.put(session, job, [said("cowling_installed", False)])
     with (
-        pytest.raises(RefusedError, match="1 adverse, 11 missing, 1 waiting"),
+        pytest.raises(RefusedError, match="1 adverse, 13 missing, 1 waiting"),
         store.session() as session,
     ):
         closing.close(session, job, WHO, catalogue=catalogue)
