@@ -72,14 +72,14 @@ def state(check: Check) -> str:
 def _value(check: Check, catalogue: Catalogue) -> str:
     field = catalogue.fields.get(check.name)
     if check.entry is not None:
-        value, unit = check.entry.value, check.entry.unit
+        value, said = check.entry.value, check.entry.said
     elif check.waits:
-        value, unit = check.waits[0].draft.value, check.waits[0].draft.unit
+        value, said = check.waits[0].draft.value, check.waits[0].draft.said
     else:
         return ""
     if value is None:
         return ""
-    shown = field.kind_object.show(value, unit) if field else str(value)
+    shown = field.show(value, said) if field else str(value)
     return shown if check.entry is not None else f"({shown})"
 
 

@@ -30,7 +30,7 @@ def shown(bad: Bad, catalogue: Catalogue) -> str:
     from record.closing import label
 
     field = catalogue.fields[bad.name]
-    value = field.kind_object.show(bad.value, bad.unit)
+    value = field.show(bad.value)
     why = f", {bad.finding.why}" if bad.finding.why else ""
     return f"{label(bad.name, bad.position, catalogue)}: {value}{why}"
 

@@ -10,7 +10,9 @@ from typing import Any
 from desk.opening import Opened
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
+from extract.values.units import US, Units
 from record import history, jobs, lab
+from record.compute import in_units
 from record.history import Line, figure, is_oil_change, word
 from record.rules import metals
 from record.service import Service, service
@@ -67,13 +69,15 @@ HEAD = (
 )
 
 
-def history_text(ledger: Ledger, catalogue: Catalogue) -> list[str]:
+def history_text(ledger: Ledger, catalogue: Catalogue, units: Units = US) -> list[str]:
     """Give one line a service, the oldest first; below them, what kept a sum from being made."""
     if not ledger.lines:
         return ["no services in the record"]
     meter = ledger.lines[0].meter.name
-    rows: list[Sequence[str]] = [tuple(meter if c == "tach" else c for c in HEAD)]
-    rows += [_row(line, ledger.reports_of(line.service), catalogue) for line in ledger.lines]
+    named = {"tach": meter, "qt an hour": f"{units.own('qt')} an hour"}
+    rows: list[Sequence[str]] = [tuple(named.get(c, c) for c in HEAD)]
+    for line in ledger.lines:
+        rows.append(_row(line, ledger.reports_of(line.service), catalogue, units))
     notes = [
         f"{_day(line.service)}, job {line.service.job.id}: {note}"
         for line in ledger.lines
@@ -82,7 +86,9 @@ def history_text(ledger: Ledger, catalogue: Catalogue) -> list[str]:
     return [*columns(rows), *([""] if notes else []), *notes]
 
 
-def _row(line: Line, reports: Iterable[lab.Kept], catalogue: Catalogue) -> Sequence[str]:
+def _row(
+    line: Line, reports: Iterable[lab.Kept], catalogue: Catalogue, units: Units
+) -> Sequence[str]:
     one = line.service
     kind = catalogue.jobs.get(one.job.kind)
     added = figure(one, "oil_added")
@@ -92,11 +98,17 @@ def _row(line: Line, reports: Iterable[lab.Kept], catalogue: Catalogue) -> Seque
         str(line.reading) if line.reading is not None else "not confirmed",
         kind.label if kind else one.job.kind,
         short(line.hours.value, 1) if line.hours else "",
-        f"{short(added)} qt" if added is not None else "",
-        line.oil.per_hour.show("", 3).replace("  ", " ") if line.oil and line.oil.per_hour else "",
+        units.show(added, "qt") if added is not None else "",
+        _rate(line, units),
         word(one, "metal_found") or "",
         "; ".join(_report(kept) for kept in reports),
     )
+
+
+def _rate(line: Line, units: Units) -> str:
+    if line.oil is None or line.oil.per_hour is None:
+        return ""
+    return in_units(line.oil.per_hour, "qt", units).show("", 3).replace("  ", " ")
 
 
 def _report(kept: lab.Kept) -> str:

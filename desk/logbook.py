@@ -97,9 +97,10 @@ def _facts(
     seen = f"; the memos and photos are of {service.on}" if service.on else ""
     day = service.entry("service_date")
     yield "Date completed", value_of(day, catalogue) if day else "", f"not confirmed{seen}"
-    for name in ("tach_time", "hour_meter_time"):
+    log = profile.hours_by or "tach_time"
+    for name in sorted(("tach_time", "hour_meter_time"), key=lambda meter: meter != log):
         entry = service.entry(name)
-        if name == "tach_time" or entry:
+        if name == log or entry:
             shown = _glued(value_of(entry, catalogue)) if entry else ""
             yield label_of(name, None, catalogue).capitalize(), shown, "not confirmed"
 

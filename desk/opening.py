@@ -41,10 +41,14 @@ def settings(asked: Asked | Path | None) -> Settings:
 
 
 def catalogue(settings: Settings) -> Catalogue:
-    """Load the field catalogue, with the owner's own fields from `fields/` in the home."""
+    """Load the field catalogue, with the owner's own fields from `fields/` in the home.
+
+    It is in the owner's units, and asks for the meter that the owner's log is kept by.
+    """
     from extract.values import catalogue as fields
 
-    return fields.load(*sorted((settings.home / "fields").glob("*.toml")))
+    made = fields.load(*sorted((settings.home / "fields").glob("*.toml")))
+    return made.owned(settings.profile.units, settings.profile.hours_by)
 
 
 @contextmanager

@@ -39,7 +39,7 @@ def value_of(entry: Entry, catalogue: Catalogue) -> str:
     field = catalogue.fields.get(entry.name)
     if field is None:
         return " ".join(filter(None, (str(entry.value), entry.unit)))
-    return field.kind_object.show(entry.value, entry.unit)
+    return field.show(entry.value, entry.said)
 
 
 def label_of(name: str, position: int | str | None, catalogue: Catalogue) -> str:
@@ -60,9 +60,11 @@ def phrase(entry: Entry, catalogue: Catalogue) -> str:
         return f"{label[:1].upper()}{label[1:]}: {value_of(entry, catalogue)}"
     position = str(entry.position or "").capitalize()
     bare = value = value_of(entry, catalogue)
-    if entry.unit and bare.endswith(f" {entry.unit}"):
-        bare = bare[: -len(entry.unit) - 1]
-        value = f"{bare}\u00a0{entry.unit}"  # no line ends between a figure and its unit
+    field = catalogue.fields.get(entry.name)
+    unit = field.own_unit if field else entry.unit
+    if unit and bare.endswith(f" {unit}"):
+        bare = bare[: -len(unit) - 1]
+        value = f"{bare}\u00a0{unit}"  # no line ends between a figure and its unit
     return str(way).format(value=value, bare=bare, position=position).strip()
 
 
@@ -187,10 +189,12 @@ def _how(service: Service, entry: Entry) -> Iterator[str]:
 
 
 def filter_note(service: Service, profile: Profile) -> str:
-    """Give what to write on the new filter's case: date and tach time, blank if not confirmed."""
-    when, tach = service.entry("service_date"), service.entry("tach_time")
+    """Give what to write on the new filter's case: date and hours, blank if not confirmed."""
+    log = profile.hours_by or "tach_time"
+    name = "TACH" if log == "tach_time" else "HOUR METER"
+    when, read = service.entry("service_date"), service.entry(log)
     day = str(when.value) if when else "date ________ (not confirmed)"
-    hours = f"TACH {tach.value} h" if tach else "TACH ________ (not confirmed)"
+    hours = f"{name} {read.value} h" if read else f"{name} ________ (not confirmed)"
     return "  ".join(filter(None, (service.job.aircraft or profile.registration, day, hours)))
 
 

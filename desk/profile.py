@@ -16,23 +16,25 @@ from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
 from extract.values.known import Known
+from extract.values.units import US, Units
 from record.terms import Overhaul, Start, Terms
 
 PROFILE_NAME = "aircraft.toml"
 
 # US fluid ounces in each unit that an additive's ratio may use: NIST Handbook 44, Appendix C
-# (1 gal = 4 qt = 8 pt = 128 fl oz). Kept as four exact figures so that the command line starts
-# without loading a unit library.
+# (1 gal = 4 qt = 8 pt = 128 fl oz; 1 fl oz = 29.573 529 562 5 mL). Kept as figures so that the
+# command line starts without loading a unit library.
 _FL_OZ = {
     "fl oz": Decimal(1),
     "oz": Decimal(1),
     "pt": Decimal(16),
     "qt": Decimal(32),
     "gal": Decimal(128),
+    "ml": 1 / Decimal("29.5735295625"),
+    "l": 1000 / Decimal("29.5735295625"),
 }
-_RATIO = re.compile(
-    r"([\d.]+)\s*(fl oz|oz|pt|qt|gal)\s*(?:to|:|per)\s*([\d.]+)\s*(fl oz|oz|pt|qt|gal)"
-)
+_MEASURE = "fl oz|oz|pt|qt|gal|ml|l"
+_RATIO = re.compile(rf"([\d.]+)\s*({_MEASURE})\s*(?:to|:|per)\s*([\d.]+)\s*({_MEASURE})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +57,7 @@ class Profile:
     `warn_hours`, `warn_days` are how long before due to say so; `oil_use_limit` is the maker's, in
     qt/h; `overhaul_tach_time`, `overhaul_hour_meter_time` are what the meters read when the engine
     was last overhauled on `overhaul_date`, for the slip that goes with an oil sample;
+    `units` are those the owner reads and writes;
     `heard` are the pairs (as heard, as meant) of words that recognition makes of the owner's.
     """
 
@@ -77,6 +80,7 @@ class Profile:
     overhaul_tach_time: Decimal | None = None
     overhaul_hour_meter_time: Decimal | None = None
     overhaul_date: date | None = None
+    units: Units = US
     words: tuple[str, ...] = ()
     heard: tuple[tuple[str, str], ...] = ()
     last: Last = Last()
@@ -114,6 +118,7 @@ class Profile:
             warn_hours=self.warn_hours,
             warn_days=self.warn_days,
             oil_use_limit=self.oil_use_limit,
+            units=self.units,
         )
 
 
@@ -144,6 +149,7 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     last, heard = (_table(raw, name, where) for name in ("last", "heard"))
     made = _read(raw, _KEYS, where, "")
     made.setdefault("zone", zone)
+    _to_record(made)
     if "additive_ratio" in made:
         made["additive_per_qt"] = made.pop("additive_ratio")
     own = (*made.get("words", ()), made.get("additive", ""))
@@ -152,6 +158,17 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
         heard=_heard(heard, own, where),
         last=Last(**_read(last, _LAST_KEYS, where, "last.")),
     )
+
+
+def _to_record(made: dict[str, Any]) -> None:
+    """Bring what the owner wrote in units of their own to those of the record, unrounded."""
+    units = made.get("units", US)
+    for name, unit in _MEASURED.items():
+        found = made.get(name)
+        if isinstance(found, tuple):
+            made[name] = tuple(units.back(value, unit) for value in found)
+        elif found is not None:
+            made[name] = units.back(found, unit)
 
 
 def _table(raw: dict[str, Any], name: str, where: Path) -> dict[str, Any]:
@@ -234,6 +251,11 @@ def _range(value: Any) -> tuple[Decimal, Decimal]:
     return low, high
 
 
+def _units(value: Any) -> Units:
+    ways = {"nm": "N·m", "c": "°C", "l": "L", "ml": "mL"}
+    return Units.of(tuple(ways.get(word.lower(), word) for word in _words(value)))
+
+
 def _words(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list):
         raise ValueError('a list of words is meant, as in ["pigtail", "gascolator"]')
@@ -289,7 +311,15 @@ _KEYS = {
     "overhaul_tach_time": _number,
     "overhaul_hour_meter_time": _number,
     "overhaul_date": _date,
+    "units": _units,
     "words": _words,
+}
+# The unit of the record for each key that is a measure; what the file says is in the owner's.
+_MEASURED = {
+    "sump_capacity": "qt",
+    "filter_torque": "ft-lb",
+    "plug_torque": "ft-lb",
+    "oil_use_limit": "qt",
 }
 _LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}
 # A key that had another name once is still read.

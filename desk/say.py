@@ -90,11 +90,13 @@ def about(name: str, position: int | str | None, catalogue: Catalogue) -> str:
     return label if position is None else f"{label} {position}"
 
 
-def shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> str:
-    """Give a value as people write it, with its unit."""
+def shown(
+    name: str, value: Value, unit: str | None, catalogue: Catalogue, said: str | None = None
+) -> str:
+    """Give a value as its owner writes it, with its unit; `said` is how it was said."""
     field = catalogue.fields.get(name)
     if field:
-        return field.kind_object.show(value, unit)
+        return field.show(value, said)
     return " ".join(filter(None, (str(value), unit)))
 
 
@@ -131,7 +133,9 @@ def _drafts(
 
     console = _console()
     names = [about(draft.name, draft.position, catalogue) for _, draft in pairs]
-    values = [shown(draft.name, draft.value, draft.unit, catalogue) for _, draft in pairs]
+    values = [
+        shown(draft.name, draft.value, draft.unit, catalogue, draft.said) for _, draft in pairs
+    ]
     wide, long = (max(map(len, texts), default=0) for texts in (names, values))
     for (queued, draft), name, value in zip(pairs, names, values, strict=True):
         number = f"{queued.id:>4}" if queued else "    "
@@ -315,7 +319,11 @@ def fetching(what: str, share: float) -> None:
 
 def entered(entry: Entry, catalogue: Catalogue) -> None:
     """Print what was entered, and by whom."""
-    value = "" if entry.value is None else shown(entry.name, entry.value, entry.unit, catalogue)
+    value = (
+        ""
+        if entry.value is None
+        else shown(entry.name, entry.value, entry.unit, catalogue, entry.said)
+    )
     line(f"{about(entry.name, entry.position, catalogue)}: {value}, entered by {entry.by}")
 
 

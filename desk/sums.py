@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from desk.profile import Profile
-from record.compute import Interval, additive_for
+from extract.values.units import Units
+from record.compute import Interval, additive_for, in_units
 from record.history import Line, figure, is_filter_change
 from record.rules import rules
 from record.service import Service
@@ -13,7 +16,9 @@ from record.shop import compression, short, torque, wire_note, wire_turns
 def sums_text(line: Line, profile: Profile) -> list[str]:
     """Give every sum that the confirmed values of a service allow."""
     one = line.service
-    made = [*_hours(line), *_oil(line), *_additive(one, profile), *_torque(one), *_wire(one)]
+    units = profile.units
+    made = [*_hours(line), *_oil(line, units), *_additive(one, profile), *_torque(one)]
+    made += _wire(one)
     made += [*_cylinders(one), *line.asides]
     head = f"SUMS, job {one.job.id}{f', {one.on.isoformat()}' if one.on else ''}"
     return [head, "", *(made or ["nothing to reckon from"])]
@@ -28,19 +33,23 @@ def _hours(line: Line) -> list[str]:
     return said
 
 
-def _oil(line: Line) -> list[str]:
+def _oil(line: Line, units: Units) -> list[str]:
     if line.oil is None:
         return [f"oil used: not known, {line.oil_why}"] if line.oil_why else []
-    oil, step = line.oil, rules()["dipstick"]["resolution_qt"]
+    oil, step, own = line.oil, rules()["dipstick"]["resolution_qt"], units.own("qt")
     said = [
-        f"oil used (burnt, leaked or blown out): {oil.used.show('qt')}, with "
-        f"{short(line.topped_up)} qt topped up in between"
+        f"oil used (burnt, leaked or blown out): {in_units(oil.used, 'qt', units).show(own)}, with "
+        f"{units.show(line.topped_up, 'qt')} topped up in between"
     ]
     if oil.per_hour is not None and oil.per_quart is not None:
-        rate, back = oil.per_hour.show("qt/h", 3), oil.per_quart
-        said.append(f"that is {rate}, or {back.show('h/qt', _places(back))}")
+        rate = in_units(oil.per_hour, "qt", units).show(f"{own}/h", 3)
+        one = units.value(Decimal(1), "qt")
+        per = oil.per_quart
+        back = Interval(per.low / one, per.value / one, per.high / one)
+        said.append(f"that is {rate}, or {back.show(f'h/{own}', _places(back))}")
     said.append(
-        f"  (dipstick read to {step} qt, {line.meter.name} to a tenth: the span in brackets)"
+        f"  (dipstick read to {units.show(step, 'qt')}, {line.meter.name} to a tenth: the span in "
+        "brackets)"
     )
     return [*said, *(f"  {note}" for note in oil.notes)]
 
@@ -56,8 +65,10 @@ def _additive(one: Service, profile: Profile) -> list[str]:
     per_qt = profile.additive_per_qt
     wanted = additive_for(added, per_qt)
     by = "the profile's ratio" if per_qt is not None else f"{rules()['additive']['source']}"
-    said = f"additive for {short(added)} qt: {short(wanted)} fl oz by {by}"
-    return [f"{said}; {short(put)} fl oz noted" if put is not None else said]
+    units = profile.units
+    oil, share = units.show(added, "qt"), units.show(wanted, "fl oz")
+    said = f"additive for {oil}: {share} by {by}"
+    return [f"{said}; {units.show(put, 'fl oz')} noted" if put is not None else said]
 
 
 def _torque(one: Service) -> list[str]:

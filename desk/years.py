@@ -36,7 +36,7 @@ def run() -> ExitCode:
     with opening.record(home) as here:
         fill(here)
         found, profile = ledger.open_ledger(here), here.settings.profile
-        _part("cowlnote history", ledger.history_text(found, here.catalogue))
+        _part("cowlnote history", ledger.history_text(found, here.catalogue, profile.units))
         due = dues.due_of(found, profile, TODAY)
         _part(f"cowlnote due --on {TODAY}", dues.due_text(due, profile))
         _part("cowlnote trend --plot trend.pdf", trends.trends_text(found))
@@ -46,6 +46,7 @@ def run() -> ExitCode:
             overhaul=profile.overhaul(),
             usual_oil=profile.oil,
             additive=profile.additive,
+            units=profile.units,
         )
         _part("cowlnote slip", ledger.slip_text(lines))
         title = f"{profile.registration} (invented): metals in the oil"

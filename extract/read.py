@@ -16,6 +16,7 @@ from extract.claims.answers import read_answers
 from extract.claims.fields import read_numbers
 from extract.claims.texts import read_texts
 from extract.claims.truths import read_truths
+from extract.exact.quantities import as_said
 from extract.mend.doc import language, to_doc
 from extract.settle.corrections import changed, contrasted, correct, stated
 from extract.settle.hesitations import doubled, hesitated
@@ -294,4 +295,5 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
         confidence=of_text(statement),
         doubts=doubts,
         alternatives=statement.alternatives,
+        said=as_said(slots[statement.slot].what, statement.value, statement.unit),
     )

@@ -78,7 +78,7 @@ def _shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> s
     field: Field | None = catalogue.fields.get(name)
     if field is None:
         return " ".join(filter(None, (str(value), unit)))
-    return field.kind_object.show(value, unit)
+    return field.show(value)
 
 
 def close(

@@ -13,7 +13,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from statistics import median
 
 from capture.errors import InputError
-from extract.values.units import convert, tidy
+from extract.values.units import US, Units, convert, tidy
 from record.rules import rules
 
 NO_END = Decimal("Infinity")
@@ -41,6 +41,12 @@ class Interval:
         if self.high.is_finite():
             high = f"{self.high.quantize(step, ROUND_CEILING):f}"
         return f"{self.value:.{places}f} {unit} ({low:f} to {high})"
+
+
+def in_units(interval: Interval, unit: str, units: Units) -> Interval:
+    """Give an interval in the owner's unit, not rounded."""
+    ends = (interval.low, interval.value, interval.high)
+    return Interval(*(units.value(v, unit) if v.is_finite() else v for v in ends))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +90,15 @@ def consumption(
     *,
     resolution: Decimal | None = None,
     limit: Decimal | None = None,
+    units: Units = US,
 ) -> Consumption:
     """Give the oil used since the last change, over `hours`.
 
     used = level after the last change + what was topped up since - level before this one, in qt;
     quarts an hour = used / hours, hours a quart = hours / used. A dipstick read to `resolution`
     (qt; a quarter unless told) is off by half of it at most, so the difference of two is off by the
-    whole. Top-ups are taken as measured. `limit` is the owner's, from the maker's papers, in qt/h.
+    whole. Top-ups are taken as measured. `limit` is the owner's, from the maker's papers, in qt/h;
+    `units` are those that the notes are in.
     Raises `InputError` over no more than a tenth of an hour.
     """
     step = rules()["dipstick"]["resolution_qt"] if resolution is None else resolution
@@ -103,7 +111,7 @@ def consumption(
         )
     if used.high <= 0:
         more = "more oil than before, and no top-up on record: was one missed, or a level misread?"
-        said = (more,) if used.high < 0 else _within(value, step)
+        said = (more,) if used.high < 0 else _within(value, step, units)
         return Consumption(hours, used, None, None, said)
     nothing = Decimal(0)
     rate = Interval(
@@ -111,7 +119,7 @@ def consumption(
         max(nothing, used.value) / hours.value,
         used.high / hours.low,
     )
-    notes = (*_within(value, step), *_limit(rate, limit))
+    notes = (*_within(value, step, units), *_limit(rate, limit, units))
     return Consumption(hours, used, rate, _per_quart(hours, used), notes)
 
 
@@ -121,27 +129,28 @@ def _per_quart(hours: Interval, used: Interval) -> Interval:
     return Interval(low, value, hours.high / used.low if used.low > 0 else NO_END)
 
 
-def _within(used: Decimal, step: Decimal) -> tuple[str, ...]:
+def _within(used: Decimal, step: Decimal, units: Units) -> tuple[str, ...]:
     if used > step:
         return ()
-    return (f"the difference is within what a dipstick read to {tidy(step)} qt can tell",)
+    to = units.show(step, "qt")
+    return (f"the difference is within what a dipstick read to {to} can tell",)
 
 
-def _limit(rate: Interval, limit: Decimal | None) -> tuple[str, ...]:
+def _limit(rate: Interval, limit: Decimal | None, units: Units) -> tuple[str, ...]:
     """Ask about the rate against the owner's limit, or where there is none against the rule."""
     if limit is None:
         ask = rules()["consumption"]
         if rate.value < ask["ask_qt_per_h"]:
             return ()
         return (f"about a quart an hour or more: ask a mechanic ({ask['source']})",)
-    by = f"the profile's limit of {tidy(limit)} qt/h"
+    by = f"the profile's limit of {units.show(tidy(limit), 'qt')}/h"
     if rate.value > limit:
         sure = "" if rate.low > limit else ", as far as the dipstick can tell"
         return (f"over {by}{sure}: ask a mechanic",)
     return (f"perhaps over {by}: the span reaches past it",) if rate.high > limit else ()
 
 
-def changed(now: Consumption, earlier: Sequence[Consumption]) -> str:
+def changed(now: Consumption, earlier: Sequence[Consumption], units: Units = US) -> str:
     """Ask about oil use that is not what this engine's was; empty where there is nothing to ask.
 
     Asked when the rate is at least twice, or at most half, the median of the earlier ones, and its
@@ -154,7 +163,10 @@ def changed(now: Consumption, earlier: Sequence[Consumption]) -> str:
     if rate is None or len(before) < rule["earlier_min"]:
         return ""
     usual = median(one.value for one in before)
-    told = f"{rate.value:.3f} qt/h, against a median of {usual:.3f} over {len(before)} before"
+    now_, was = (units.value(value, "qt") for value in (rate.value, usual))
+    told = (
+        f"{now_:.3f} {units.own('qt')}/h, against a median of {was:.3f} over {len(before)} before"
+    )
     if rate.value >= rule["times"] * usual and rate.low > max(one.high for one in before):
         return f"the engine used more oil than it did: {told}; look for leaks and ask a mechanic"
     if rate.value * rule["times"] <= usual and rate.high < min(one.low for one in before):

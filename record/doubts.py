@@ -11,7 +11,7 @@ from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
-from extract.values.catalogue import Catalogue
+from extract.values.catalogue import Catalogue, Field
 from extract.values.draft import Draft
 from extract.values.known import Known
 from record import typed
@@ -55,7 +55,7 @@ def doubted(
             if draft.name in METERS:
                 doubts += _meter(draft, draft.value, known, earlier)
             else:
-                doubts += _number(draft, draft.value, known, earlier)
+                doubts += _number(draft, draft.value, known, earlier, field)
         elif isinstance(draft.value, str):
             doubts += _text(draft, draft.value, known)
         elif isinstance(draft.value, date):
@@ -88,9 +88,17 @@ def _meter(
 
 
 def _number(
-    draft: Draft, value: Decimal, known: Known, before: Sequence[Decimal]
+    draft: Draft,
+    value: Decimal,
+    known: Known,
+    before: Sequence[Decimal],
+    field: Field | None = None,
 ) -> tuple[str, ...]:
     doubts: tuple[str, ...] = ()
+
+    def shown(number: Decimal) -> str:
+        return field.show(number) if field else f"{number} {draft.unit or ''}".rstrip()
+
     usual = median(before) if len(before) >= EARLIER else None
     limits: tuple[Decimal, Decimal] | None = None
     if draft.name in TORQUES:
@@ -98,11 +106,12 @@ def _number(
     elif draft.name in IN_SUMP and known.sump_capacity is not None:
         limits = Decimal(0), known.sump_capacity
         if value > known.sump_capacity:
-            doubts += (f"more than the sump takes ({known.sump_capacity} qt)",)
+            doubts += (f"more than the sump takes ({shown(known.sump_capacity)})",)
     if draft.name in TORQUES and limits and not limits[0] <= value <= limits[1]:
-        doubts += (f"outside the limits of {limits[0]} to {limits[1]} {draft.unit}",)
+        low, high = map(shown, limits)
+        doubts += (f"outside the limits of {low.split()[0]} to {high}",)
     if usual is not None and _far(value, usual, before):
-        doubts += (f"far from the usual {usual} {draft.unit or ''}".rstrip(),)
+        doubts += (f"far from the usual {shown(usual)}",)
     points = [p for p in (usual, limits[1] if limits and draft.name in IN_SUMP else None) if p]
     return doubts + _slip(draft, value, points, limits if draft.name in TORQUES else None)
 

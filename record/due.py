@@ -89,7 +89,7 @@ def due(
     late += tuple(
         f"job {s.job.id}, {s.on or 'no date'}: {aside}"
         for s in ordered
-        for aside in (not_counted(s),)
+        for aside in (not_counted(s, terms.units),)
         if aside
     )
     hours, why = terms.interval(filtered=filtered)

@@ -191,9 +191,10 @@ def correct(
     """
     old = _standing(session, entry)
     by, because = chain.person(by), chain.reason(because)
-    value, doubts = typed.value(name_now(old.name), text, catalogue)
-    decision = chain.decide(session, old.job_id, "correct", by, because=because, doubts=doubts)
-    return _replace(session, old, decision, *pack(value))
+    made = typed.value(name_now(old.name), text, catalogue)
+    job, doubts = old.job_id, made.doubts
+    decision = chain.decide(session, job, "correct", by, because=because, doubts=doubts)
+    return _replace(session, old, decision, *pack(made.value), said=made.said)
 
 
 def withdraw(session: Session, entry: int, by: str, because: str) -> Entry:
@@ -220,6 +221,7 @@ def _replace(
     kind: str,
     value: str,
     evidence: EntryRow | None = None,
+    said: str | None = None,
 ) -> Entry:
     copied = (evidence or old).model_dump(
         exclude={"id", "decision_id", "kind", "value", "prev", "hash", "supersedes"}
@@ -231,6 +233,7 @@ def _replace(
         "supersedes": old.id,
         "kind": kind,
         "value": value,
+        "said": evidence.said if evidence else said,
         "by": decision.by,
         "at": decision.at,
         "text": " ".join(w for w in words if w),

@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from capture.errors import InputError
 from extract.values.draft import Position
+from extract.values.units import US, Units
 from record.compute import Consumption, Interval, changed, consumption, hours_between
 from record.meters import Count, Meter, count_of, of_start
 from record.rules import rules
@@ -137,7 +138,7 @@ def lines(services: Iterable[Service], terms: Terms = Terms()) -> list[Line]:
         change = is_oil_change(service)
         oil, oil_why = _used(last, service, hours, why, added, terms) if change else (None, "")
         if oil is not None:
-            ask = changed(oil, used)
+            ask = changed(oil, used, terms.units)
             used.append(oil)
             oil = replace(oil, notes=(*oil.notes, *filter(None, (ask, _unsettled(last)))))
         topped = sum(added, Decimal(0))
@@ -153,7 +154,7 @@ def lines(services: Iterable[Service], terms: Terms = Terms()) -> list[Line]:
                 oil_why,
                 why,
                 read,
-                _asides(service),
+                _asides(service, terms.units),
             )
         )
         if change:
@@ -204,7 +205,9 @@ def _used(
     if hours is None:
         return None, why
     try:
-        return consumption(after, before, hours, added, limit=terms.oil_use_limit), ""
+        return consumption(
+            after, before, hours, added, limit=terms.oil_use_limit, units=terms.units
+        ), ""
     except InputError as error:
         return None, str(error)
 
@@ -230,17 +233,18 @@ def _unsettled(last: Service | None) -> str:
     )
 
 
-def not_counted(service: Service) -> str:
+def not_counted(service: Service, units: Units = US) -> str:
     """Say why a job that was to change the oil counts as no change; empty where it does."""
     if service.job.kind not in OIL_CHANGES or is_oil_change(service) or not service.entries:
         return ""
     if quarts := figure(service, "oil_added"):
-        return f"{quarts} qt put in and nothing said of a drain or a filter: taken for a top-up"
+        put = units.show(quarts, "qt")
+        return f"{put} put in and nothing said of a drain or a filter: taken for a top-up"
     return "neither oil drained nor oil put in is confirmed: no oil change is counted"
 
 
-def _asides(service: Service) -> tuple[str, ...]:
-    said = [aside] if (aside := not_counted(service)) else []
+def _asides(service: Service, units: Units) -> tuple[str, ...]:
+    said = [aside] if (aside := not_counted(service, units)) else []
     if level_too_soon(service):
         said.append(
             "the oil level was read before the run-up; the one that counts is after it, when the "

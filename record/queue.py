@@ -239,10 +239,10 @@ def amend(
     """
     by, because = chain.person(by), chain.reason(because)
     row = _need_waiting(session, draft)
-    value, doubts = typed.value(name_now(row.name), text, catalogue)
-    told = {"because": because, "doubts": doubts}
+    made = typed.value(name_now(row.name), text, catalogue)
+    told = {"because": because, "doubts": made.doubts}
     decision = _decide(session, row, "amend", "amended", by, **told)
-    return enter(session, decision, draft_of(row), value)
+    return enter(session, decision, replace(draft_of(row), said=made.said), made.value)
 
 
 def reject(session: Session, draft: int, by: str, because: str) -> Decision:
@@ -285,10 +285,12 @@ def add(
     """Enter a value that a person typed and nobody spoke. Raises as `amend` does."""
     by = chain.person(by)
     jobs.need_open(session, job)
-    value, doubts = typed.value(name, text, catalogue)
+    made = typed.value(name, text, catalogue)
+    value, doubts = made.value, made.doubts
     place = typed.place(name, position, catalogue)
     unit = typed.field(name, catalogue).unit
     draft = Draft(name, value, unit, place, "", None, None, None, f"typed: {text}", 1.0, doubts)
+    draft = replace(draft, said=made.said)
     row = DraftRow(job_id=job, **columns(draft))
     session.add(row)
     session.flush()

@@ -112,8 +112,8 @@ def known(
         day = day_of(session, earlier)
         if earlier.id == job or day is None or (on is not None and day > on):
             continue
-        tach = number(entries(session, earlier.id, "tach_time"))
-        hours = number(entries(session, earlier.id, "hour_meter_time"))
+        tach = _left_at(session, earlier.id, "tach_time", "tach_fitted")
+        hours = _left_at(session, earlier.id, "hour_meter_time", "hour_meter_fitted")
         newer = found.last_date is None or day >= found.last_date
         if newer and (tach is not None or hours is not None):
             found = replace(
@@ -123,6 +123,12 @@ def known(
                 last_date=day,
             )
     return found
+
+
+def _left_at(session: Session, job: int, reading: str, fitted: str) -> Decimal | None:
+    """Give what a meter read at the end of a job: a new one, what it read when it was fitted."""
+    found = number(entries(session, job, fitted))
+    return number(entries(session, job, reading)) if found is None else found
 
 
 def number(found: list[Entry]) -> Decimal | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from extract.values.units import US, Units
 from record.errors import RefusedError
 from record.history import Line, figure, truth, word
 from record.meters import TACH
@@ -32,14 +33,15 @@ def slip(
     overhaul: Overhaul = Overhaul(),
     usual_oil: str | None = None,
     additive: str | None = None,
+    units: Units = US,
 ) -> list[SlipLine]:
     """Give the lines of the sample slip for a service.
 
     What a laboratory's form asks for: hours on the oil, hours since overhaul, oil and additive, oil
     added since the last change (NAVEDTRA 14008 and TB 43-0211 for what a form must carry). The oil
     in the sample is the oil that went in at the change before; `usual_oil` and `additive` are the
-    profile's and are marked so. Where nobody confirmed that a sample was taken, the slip says so.
-    Raises `RefusedError` where the record says that none was.
+    profile's and are marked so; `units` are those that the owner reads. Where nobody confirmed that
+    a sample was taken, the slip says so. Raises `RefusedError` where the record says that none was.
     """
     service = line.service
     if truth(service, "sample_taken") is False:
@@ -60,15 +62,17 @@ def slip(
         SlipLine(
             "When in the drain", f"“{said.heard}”" if said and said.media else BLANK, "not said"
         ),
-        SlipLine("Sample volume", _measure(figure(service, "sample_volume"), "fl oz"), "not noted"),
+        SlipLine(
+            "Sample volume", _measure(figure(service, "sample_volume"), "fl oz", units), "not noted"
+        ),
         SlipLine(
             f"{line.meter.name.capitalize()} time", _measure(line.reading, "h"), "not confirmed"
         ),
         SlipLine("Hours on the oil", _measure(hours, "h"), line.why),
         SlipLine("Hours since overhaul", *_overhaul(line, overhaul)),
-        SlipLine("Make-up oil since the change", _measure(line.topped_up, "qt")),
+        SlipLine("Make-up oil since the change", _measure(line.topped_up, "qt", units)),
         SlipLine("Oil in the sample", _oil(line, usual_oil), "the change before does not say"),
-        SlipLine("Additive in the sample", _additive(line, additive), "none noted"),
+        SlipLine("Additive in the sample", _additive(line, additive, units), "none noted"),
         SlipLine("Filter opened", _yes(truth(service, "filter_opened")), "not noted"),
         SlipLine("Metal in the filter", word(service, "metal_found") or BLANK, "not noted"),
     ]
@@ -76,21 +80,21 @@ def slip(
 
 
 def _oil(line: Line, usual: str | None) -> str:
-    grade = word(line.before, "oil_grade") if line.before else None
-    if grade is None:
+    told = [word(line.before, name) for name in ("oil_grade", "oil_kind")] if line.before else []
+    if not any(told):
         return f"{usual} (the usual oil of the profile)" if usual else BLANK
-    return grade
+    return ", ".join(filter(None, told))
 
 
-def _additive(line: Line, additive: str | None) -> str:
+def _additive(line: Line, additive: str | None, units: Units) -> str:
     ounces = figure(line.before, "additive_added") if line.before else None
     if ounces is None:
         return BLANK
-    return " ".join(filter(None, (_measure(ounces, "fl oz"), additive)))
+    return " ".join(filter(None, (_measure(ounces, "fl oz", units), additive)))
 
 
-def _measure(value: Decimal | None, unit: str) -> str:
-    return BLANK if value is None else f"{short(value, 2)} {unit}"
+def _measure(value: Decimal | None, unit: str, units: Units = US) -> str:
+    return BLANK if value is None else f"{short(units.value(value, unit), 2)} {units.own(unit)}"
 
 
 def _overhaul(line: Line, overhaul: Overhaul) -> tuple[str, str]:

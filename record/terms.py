@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from extract.values.units import US, Units
 from record.rules import rules
 
 
@@ -37,7 +38,8 @@ class Terms:
     `meter` is the field of the meter that the log is kept by (`tach_time`, `hour_meter_time`);
     `hours` the interval after a change with a new filter and `hours_no_filter` after one without,
     both in h; `months` the interval in calendar months; `warn_hours`, `warn_days` how long before
-    due to say so; `oil_use_limit` the maker's limit for the oil used, in qt an hour.
+    due to say so; `oil_use_limit` the maker's limit for the oil used, in qt an hour;
+    `units` are those that the owner reads.
     """
 
     start: Start = Start()
@@ -48,6 +50,7 @@ class Terms:
     warn_hours: Decimal | None = None
     warn_days: int | None = None
     oil_use_limit: Decimal | None = None
+    units: Units = US
 
     def interval(self, *, filtered: bool) -> tuple[Decimal, str]:
         """Give the hours to the next oil change, and why it is not the owner's own figure, if so.

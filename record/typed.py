@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from decimal import Decimal
 
 from capture.errors import InputError
+from extract.values import units
 from extract.values.catalogue import Catalogue, Field, load
 from extract.values.draft import Position, Value
 
@@ -17,17 +19,38 @@ def field(name: str, catalogue: Catalogue | None = None) -> Field:
     return found
 
 
-def value(
-    name: str, text: str, catalogue: Catalogue | None = None
-) -> tuple[Value, tuple[str, ...]]:
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A value as a person typed it: in the field's unit, its doubts, and as typed if otherwise."""
+
+    value: Value
+    doubts: tuple[str, ...] = ()
+    said: str | None = None
+
+
+def value(name: str, text: str, catalogue: Catalogue | None = None) -> Typed:
     """Give the value that a person typed for a field, with doubts if it is hardly possible.
 
-    A person may overrule the plausible range; the doubt is kept with the decision. Raises
-    InputError for text that cannot be a value of the field.
+    A number may have its unit (`23 Nm`); without one it is in the owner's unit. It is brought to
+    the field's unit unrounded, and what was typed is kept beside it. A person may overrule the
+    plausible range; the doubt is kept with the decision. Raises InputError for text that cannot be
+    a value of the field, and for a unit that measures something else.
     """
     found = field(name, catalogue)
-    made = found.kind_object.parse(text)
-    return made, beyond(found, made)
+    if found.kind != "number" or found.unit is None:
+        made = found.kind_object.parse(text)
+        return Typed(made, beyond(found, made))
+    bare, unit = units.typed(text)
+    number = found.kind_object.parse(bare)
+    given = unit or found.own_unit or found.unit
+    if not isinstance(number, Decimal) or given == found.unit:
+        return Typed(number, beyond(found, number))
+    if found.unit not in units.NAMES or not units.alike(given, found.unit):
+        raise InputError(
+            f"{given} is no unit of {found.label}", todo=f"type it in {found.own_unit}"
+        )
+    made = units.convert(number, given, found.unit)
+    return Typed(made, beyond(found, made), f"{number:f} {given}")
 
 
 def beyond(field: Field, value: Value) -> tuple[str, ...]:
@@ -36,8 +59,9 @@ def beyond(field: Field, value: Value) -> tuple[str, ...]:
         return ()
     for limit, off in ((field.low, "below"), (field.high, "above")):
         if limit is not None and (value < limit if off == "below" else value > limit):
-            unit = f" {field.unit}" if field.unit else ""
-            return (f"{value} is {off} {limit}{unit}, hardly possible for {field.label}",)
+            told, bound = field.show(value), field.show(limit)
+            told = told.removesuffix(f" {field.own_unit}")
+            return (f"{told} is {off} {bound}, hardly possible for {field.label}",)
     return ()
 
 

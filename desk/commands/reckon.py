@@ -35,7 +35,7 @@ def history(ctx: typer.Context, json: Json = False) -> None:
         if json:
             say.data(ledger.history_json(found))
         else:
-            say.lines(ledger.history_text(found, here.catalogue))
+            say.lines(ledger.history_text(found, here.catalogue, here.settings.profile.units))
 
 
 def due(
@@ -119,6 +119,7 @@ def slip(ctx: typer.Context, job: OneJob = None) -> None:
             overhaul=profile.overhaul(),
             usual_oil=profile.oil,
             additive=profile.additive,
+            units=profile.units,
         )
         say.lines(slip_text(made))
 

@@ -97,5 +97,5 @@ def _read(desk: Desk, body: dict[str, Any]) -> str:
     for sentence in (words, f"{field.label} {words}"):
         for found in read_sentence(sentence, desk.catalogue):
             if found.name == name:
-                return shown.typed(name, found.value, desk.catalogue)
+                return shown.typed(name, found.value, desk.catalogue, found.said)
     raise InputError(f"no {field.label} can be read in “{words}”", todo="type it with E")

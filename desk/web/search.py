@@ -84,4 +84,4 @@ def _value(hit: Hit, desk: Desk) -> str:
         return "withdrawn" if hit.field else ""
     if field is None:
         return f"{hit.value} {hit.unit or ''}".strip()
-    return field.kind_object.show(field.kind_object.load(hit.value), hit.unit)
+    return field.show(field.kind_object.load(hit.value))

@@ -23,16 +23,18 @@ SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗"}
 SURE = ((0.97, "almost certain"), (0.85, "likely"), (0.6, "uncertain"), (0.0, "a guess"))
 
 
-def value(name: str, given: Value, unit: str | None, catalogue: Catalogue) -> str:
-    """Give a value with its unit, as people write it."""
+def value(
+    name: str, given: Value, unit: str | None, catalogue: Catalogue, said: str | None = None
+) -> str:
+    """Give a value with its unit, as its owner writes it; `said` is how it was said."""
     field = catalogue.fields.get(name)
-    return field.kind_object.show(given, unit) if field else f"{given} {unit or ''}".strip()
+    return field.show(given, said) if field else f"{given} {unit or ''}".strip()
 
 
-def typed(name: str, given: Value, catalogue: Catalogue) -> str:
+def typed(name: str, given: Value, catalogue: Catalogue, said: str | None = None) -> str:
     """Give a value as a person would type it, so that it can be read back."""
     field = catalogue.fields.get(name)
-    return field.kind_object.show(given, None) if field else str(given)
+    return field.typing(given, said) if field else str(given)
 
 
 def sure(confidence: float) -> str:
@@ -106,8 +108,8 @@ def draft(
         "name": d.name,
         "position": d.position,
         "label": label_of(d.name, d.position, catalogue),
-        "shown": value(d.name, shown, d.unit, catalogue),
-        "text": typed(d.name, d.value, catalogue),
+        "shown": value(d.name, shown, d.unit, catalogue, d.said if entered is None else None),
+        "text": typed(d.name, d.value, catalogue, d.said),
         "value": plain(d.value),
         "heard": d.heard,
         "sure": "" if not d.media else sure(d.confidence),

@@ -22,7 +22,7 @@ def value_of(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
     if unit.dimension == target.dimension:
         if unit.name == "in" and number.value >= 1 and field.unit == "in":
             return _without_unit(field, quantity)
-        return convert(number.value, unit, target, field.step), []
+        return convert(number.value, unit, target), []
     if unit.name in field.units:
         doubts = (
             [f"only “{unit.name}” was said, taken as {field.unit}"] if field.unit == "ft-lb" else []
@@ -36,7 +36,7 @@ def _mil(field: Field, value: Decimal) -> tuple[Decimal, list[str]]:
     target = units()[field.unit or ""]
     meant = "ml" if target.dimension == "volume" else "mm" if value < 5 else "thou"
     doubts = [f"“mil” taken as {meant}"] if meant == "thou" else []
-    return convert(value, units()[meant], target, field.step), doubts
+    return convert(value, units()[meant], target), doubts
 
 
 def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]:
@@ -51,7 +51,7 @@ def _without_unit(field: Field, quantity: Quantity) -> tuple[Decimal, list[str]]
         return tenths, ["no point was said, taken as tenths"]
     if field.bare is not None and not field.plausible(value):
         bare = units()[field.bare]
-        other = convert(value, bare, units()[field.unit or ""], field.step)
+        other = convert(value, bare, units()[field.unit or ""])
         if field.plausible(other):
             doubts = [] if field.unit == "in" else [f"no unit was said, taken as {bare.name}"]
             return other, doubts

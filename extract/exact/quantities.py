@@ -14,9 +14,11 @@ from functools import cache
 
 from extract.exact.digits import Number
 from extract.exact.numbers import find_numbers
+from extract.values.units import DIGITS
 from extract.words.lists import FRACTIONS, table
 from extract.words.parts import Part
 
+_WRITTEN = {"ml": "mL"}  # where the record writes a unit otherwise
 _THINGS = (
     "plugs", "cylinders", "cylinder", "bottles", "cans", "pieces", "bits", "flakes", "particles",
     "specks", "chunks", "slivers", "spots",
@@ -106,16 +108,28 @@ def exactly(value: Decimal, unit: Unit, target: Unit) -> Fraction:
     return (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
 
 
-def convert(value: Decimal, unit: Unit, target: Unit, step: Decimal = Decimal("0.1")) -> Decimal:
-    """Convert exactly; what does not end is given to a tenth of `step`.
+def convert(value: Decimal, unit: Unit, target: Unit) -> Decimal:
+    """Convert exactly; what does not end is given to twenty figures, as the record converts.
 
     Raises ValueError if the dimensions differ.
     """
     exact = exactly(value, unit, target)
-    made = Decimal(exact.numerator) / Decimal(exact.denominator)
-    if Fraction(made) == exact and -int(made.normalize().as_tuple().exponent) <= 4:
-        return plain(made)
-    return plain(made.quantize(step / 10))
+    return plain(DIGITS.divide(Decimal(exact.numerator), Decimal(exact.denominator)))
+
+
+def as_said(what: object, value: object, unit: str | None) -> str | None:
+    """Give number and unit as said (`6 L`) where that is not the field's `unit`; else None.
+
+    None too where the value is not that quantity converted.
+    """
+    if not isinstance(what, Quantity) or what.unit is None or unit is None:
+        return None
+    target = units().get(unit)
+    if what.unit.name == unit or target is None or what.unit.dimension != target.dimension:
+        return None
+    if convert(what.number.value, what.unit, target) != value:
+        return None
+    return f"{plain(what.number.value):f} {_WRITTEN.get(what.unit.name, what.unit.name)}"
 
 
 def plain(value: Decimal) -> Decimal:

@@ -7,7 +7,7 @@ value; it says what must not look like good news.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -63,8 +63,10 @@ class Adverse:
     why: str = ""
     stands: bool = True
 
-    def finding(self, value: Value, known: Known) -> Finding | None:
-        """Give what there is to say against a value, or None."""
+    def finding(
+        self, value: Value, known: Known, show: Callable[[Decimal], str] = str
+    ) -> Finding | None:
+        """Give what there is to say against a value, or None; `show` writes a figure for people."""
         limits: dict[str, object] = {}
         if self.values:
             found = (value in self.values) is not self.others
@@ -76,7 +78,7 @@ class Adverse:
             )
         else:
             found = False
-        why = self.why.format(**limits) if found and self.why else ""
+        why = self.why.format(**_shown(limits, show)) if found and self.why else ""
         return Finding(self.word, why, self.caution, self.stands) if found else None
 
     def _limits(self, known: Known) -> dict[str, object]:
@@ -88,6 +90,14 @@ class Adverse:
             return {}
         low, high = (None if share is None else share * whole for share in (self.below, self.above))
         return {"low": low, "high": high, "of": whole}
+
+
+def _shown(limits: Mapping[str, object], show: Callable[[Decimal], str]) -> dict[str, str]:
+    """Write limits for people; of a range, the unit stands behind the upper end alone."""
+    made = {name: show(value) for name, value in limits.items() if isinstance(value, Decimal)}
+    if "low" in made and "high" in made:
+        made["low"] = made["low"].split()[0]
+    return made
 
 
 @cache

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from types import MappingProxyType
@@ -19,6 +19,7 @@ from extract.values.adverse import KEYS, Adverse, Finding, cautions
 from extract.values.draft import Value
 from extract.values.kinds import KINDS, Choice, Kind
 from extract.values.known import NOTHING, Known
+from extract.values.units import Units, convert, shown
 
 DATA = Path(__file__).parents[1] / "data"
 
@@ -63,6 +64,7 @@ class Field:
     None where it varies; `units` are the units people use for it, `bare` the one that a number
     without a unit has where the field's own would be implausible; `precedes`, `follows` are the
     fields that it is usually said before or after; `over` is what it is said *over* (74 over 80);
+    `own` is the unit in which the owner reads and writes it, None where that is `unit`;
     `spelled` says whether a text is spelled as a `code` or as an oil `grade`; `adverse` are the
     rules for what is bad news, the first that fits speaks.
     """
@@ -87,6 +89,7 @@ class Field:
     spelled: str = "code"
     precedes: tuple[str, ...] = ()
     follows: tuple[str, ...] = ()
+    own: str | None = None
     adverse: tuple[Adverse, ...] = ()
     source: str = ""
     file: str = ""
@@ -98,13 +101,39 @@ class Field:
             return Choice(self.choices)
         return KINDS[self.kind]
 
+    @property
+    def own_unit(self) -> str | None:
+        """Give the unit in which the owner reads and writes it."""
+        return self.own or self.unit
+
+    def show(self, value: Value, said: str | None = None) -> str:
+        """Write a value for a person, in the owner's unit; `said` is how it was said, if otherwise.
+
+        What was said in the owner's own unit is written as it was said; said in another, both
+        stand.
+        """
+        if not isinstance(value, Decimal) or self.unit is None or self.own_unit is None:
+            return self.kind_object.show(value, self.unit)
+        if said and said.endswith(f" {self.own_unit}"):
+            return said
+        own = shown(convert(value, self.unit, self.own_unit), self.own_unit)
+        return f"{own} (said: {said})" if said else own
+
+    def typing(self, value: Value, said: str | None = None) -> str:
+        """Write a value as the owner would type it, so that it is read back as the same."""
+        if not isinstance(value, Decimal) or self.unit is None or self.own is None:
+            return said or (f"{value:f}" if isinstance(value, Decimal) else self.show(value))
+        return said or f"{value:f} {self.unit}"
+
     def plausible(self, value: Decimal) -> bool:
         """Say whether a number lies in the range that this field can have."""
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
 
     def finding(self, value: Value | None, known: Known = NOTHING) -> Finding | None:
         """Give what is adverse about a value of this field, or None."""
-        found = (rule.finding(value, known) for rule in self.adverse if value is not None)
+        found = (
+            rule.finding(value, known, self.show) for rule in self.adverse if value is not None
+        )
         return next((finding for finding in found if finding is not None), None)
 
 
@@ -135,6 +164,27 @@ class Catalogue:
 
     def __hash__(self) -> int:
         return id(self)
+
+    def owned(self, units: Units, meter: str | None = None) -> Catalogue:
+        """Give the catalogue of an owner: in the owner's units, and by the meter of the log.
+
+        What is read *over* another figure (compression over 80) keeps its unit.
+        """
+        fields = {
+            name: replace(one, own=units.by.get(one.unit or "")) if one.over is None else one
+            for name, one in self.fields.items()
+        }
+        swap = {"tach_time": "hour_meter_time", "hour_meter_time": "tach_time"}
+        swap = swap if meter == "hour_meter_time" else {}
+        jobs = {
+            name: replace(
+                job,
+                required=tuple(swap.get(n, n) for n in job.required),
+                usual=tuple(swap.get(n, n) for n in job.usual),
+            )
+            for name, job in self.jobs.items()
+        }
+        return replace(self, fields=MappingProxyType(fields), jobs=MappingProxyType(jobs))
 
 
 def load(*extra: Path) -> Catalogue:

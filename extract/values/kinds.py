@@ -15,6 +15,7 @@ from typing import Protocol
 
 from capture.errors import InputError
 from extract.values.draft import Value
+from extract.values.units import shown
 
 YES = frozenset({"yes", "y", "true", "t", "done", "ja", "oui"})
 NO = frozenset({"no", "n", "false", "f", "not done", "nein", "non"})
@@ -70,9 +71,9 @@ class Number:
         return whole.quantize(Decimal(1)) if number == whole else number.normalize()
 
     def show(self, value: Value, unit: str | None = None) -> str:
-        """Write it with its unit: `17.5 ft-lb`."""
-        text = f"{_decimal(value):f}"
-        return f"{text} {unit}" if unit else text
+        """Write it with its unit: `17.5 ft-lb`. What was converted is rounded, and only here."""
+        number = _decimal(value)
+        return shown(number, unit) if unit else shown(number, "").rstrip()
 
     def store(self, value: Value) -> str:
         """Write every figure it has."""
