@@ -67,26 +67,34 @@ def draw(
     return path
 
 
-def svg(trends: Sequence[MetalTrend], title: str, found: dict[date, str]) -> bytes:
-    """Give the same drawing as SVG, for a page."""
+def svg(
+    trends: Sequence[MetalTrend], title: str, found: dict[date, str], *, across: int = _ACROSS
+) -> bytes:
+    """Give the same drawing as SVG, for a page; on a narrow screen one panel `across`."""
     import io
 
     from matplotlib import rc_context
 
     out = io.BytesIO()
     with rc_context(_STYLE):
-        figure = _figure(trends, title, found, paper=False)
+        figure = _figure(trends, title, found, paper=False, across=across)
         figure.savefig(out, format="svg", metadata={"Date": None})
     return out.getvalue()
 
 
 def _figure(
-    trends: Sequence[MetalTrend], title: str, found: dict[date, str], *, paper: bool
+    trends: Sequence[MetalTrend],
+    title: str,
+    found: dict[date, str],
+    *,
+    paper: bool,
+    across: int = _ACROSS,
 ) -> Figure:
     from matplotlib.figure import Figure
 
-    rows = -(-len(trends) // _ACROSS)
-    across = min(_ACROSS, len(trends))
+    rows = -(-len(trends) // across)
+    narrow = across == 1
+    across = min(across, len(trends))
     figure = Figure(figsize=_PAPER if paper else (3.75 * across, 1.2 + 2.3 * rows))
     figure.set_layout_engine("constrained", **({"rect": _margins(rows)} if paper else {}))
     panels = figure.subplots(rows, across, squeeze=False).flatten()
@@ -96,9 +104,18 @@ def _figure(
     for panel in panels[len(trends) :]:
         panel.set_visible(False)
     left = 0.09 if paper else 0.01
-    figure.suptitle(f"{title}\n{_BESIDE}", x=left, ha="left", fontsize=9)
+    head = f"{title}\n{_BESIDE}"
+    if narrow:
+        head = "\n".join(line for part in head.split("\n") for line in textwrap.wrap(part, 50))
+    figure.suptitle(head, x=left, ha="left", fontsize=9)
     where = {"loc": "lower left", "bbox_to_anchor": (0.07, 0.03)} if paper else {"loc": _BELOW}
-    figure.legend(handles=_legend(labs), ncols=2, frameon=False, fontsize=8, **where)
+    figure.legend(
+        handles=_legend(labs, 44 if narrow else 200),
+        ncols=1 if narrow else 2,
+        frameon=False,
+        fontsize=8,
+        **where,
+    )
     return figure
 
 
@@ -210,7 +227,7 @@ def _dates(panel: Any) -> None:
     panel.xaxis.set_major_formatter(formatter("%b %Y"))
 
 
-def _legend(labs: Sequence[str]) -> list[Any]:
+def _legend(labs: Sequence[str], width: int = 200) -> list[Any]:
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
 
@@ -223,4 +240,6 @@ def _legend(labs: Sequence[str]) -> list[Any]:
     band = Patch(
         color="0.85", label="limits from the samples before it (at least 19 in 20), their median"
     )
+    for handle in (*made, split, band):
+        handle.set_label("\n".join(textwrap.wrap(str(handle.get_label()), width)))
     return [*made, split, band]

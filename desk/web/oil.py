@@ -39,7 +39,7 @@ def show(request: Request) -> Response:
 
 
 def drawn(request: Request) -> Response:
-    """Give the metals drawn, as SVG; 404 while there is no report."""
+    """Give the metals drawn, as SVG, one or two panels across; 404 while there is no report."""
     from desk.plots import svg
 
     desk = desk_of(request)
@@ -48,4 +48,6 @@ def drawn(request: Request) -> Response:
     if not found:
         return Response(status_code=404)
     title = f"{desk.settings.profile.registration}: metals in the oil".lstrip(": ")
-    return Response(svg(found, title, trends.filters(ledger)), media_type="image/svg+xml")
+    across = 1 if request.query_params.get("across") == "1" else 2
+    drawing = svg(found, title, trends.filters(ledger), across=across)
+    return Response(drawing, media_type="image/svg+xml")

@@ -219,3 +219,30 @@ def test_the_page_reads_on_a_phone_and_at_double_size(filled, serve, page):
             page.set_viewport_size({"width": width, "height": height})
             page.goto(served.url(path))
             assert page.evaluate("document.documentElement.scrollWidth") <= width, path
+
+
+def test_nothing_is_cut_off_on_a_phone_and_the_chart_is_readable(tmp_path, serve, page):
+    """390 px: no table is wider than its place, and the letters of the chart keep their size."""
+    from desk import years
+    from tests.desk.page.conftest import open_home
+
+    here = open_home(tmp_path / "home")
+    years.fill(here)
+    served = serve(here)
+    page.set_viewport_size({"width": 390, "height": 844})
+    come_in(page, served, "/")
+    for path in ("/", "/record", "/record/9", "/oil", "/search?q=oil", "/job/9"):
+        page.goto(served.url(path))
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390, path
+        cut = page.evaluate(
+            """() => [...document.querySelectorAll("table, .wide, td, dd, pre")]
+                .filter((e) => e.scrollWidth > e.clientWidth + 1
+                    || e.getBoundingClientRect().right > 391).map((e) => e.outerHTML)"""
+        )
+        assert cut == [], path
+    page.goto(served.url("/oil"))
+    plot = page.locator("img.plot")
+    plot.evaluate("e => e.decode()")
+    drawn, shown = plot.evaluate("e => [e.naturalWidth, e.getBoundingClientRect().width]")
+    assert shown / drawn > 0.9  # the smallest letters are 7 points in a drawing of its own width
+    here.store.close()
