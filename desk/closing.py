@@ -14,10 +14,10 @@ def close_job(here: Opened, number: int | None, by: str, because: str) -> None:
 
     Raises RefusedError: no such job, several open and none named, no name, no reason.
     """
-    known = here.settings.profile.known()
     with here.store.session(write=False) as session:
         job = number if number is not None else _only(jobs.jobs(session))
         found = service(session, job, here.catalogue)
+        known = here.settings.profile_of(found.job.aircraft).known()
         left = closing.left(found, here.catalogue, known)
         bad = [
             *adverse.entered(found, here.catalogue, known),

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from capture.observed import PhotoText, Transcript
+from desk import placing
 from desk.settings import Settings
 from extract.read import read_memo
 from extract.values.catalogue import Catalogue
@@ -66,10 +67,19 @@ def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> t
     everything = media.media(session, job, every=False)
     memos = [t for one in everything if (t := media.transcript_of(session, one.id))]
     photos = [p for one in everything if (p := media.photo_text_of(session, one.id))]
+    seen: dict[str, Transcript | PhotoText] = {
+        **{one.media: one for one in memos},
+        **{one.media: one for one in photos},
+    }
     sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
     on = min(sure).date() if sure else None
     known = service.known(session, profile.known(on), on, job=job, aircraft=aircraft)
-    made = fuse(_each(memos, photos, catalogue, known), catalogue, known)
+    read = _each(memos, photos, catalogue, known)
+    strange = {
+        m.name: placing.stranger(m, seen.get(m.name), settings, aircraft) for m in everything
+    }
+    read = tuple(d.with_doubt(strange.get(d.media, "")) for d in read)
+    made = fuse(read, catalogue, known)
     dated = entries.entries(session, job, "service_date")
     if made and not dated and not any(one.name == "service_date" for one in made):
         made = (*made, *offered_date(everything))

@@ -282,6 +282,7 @@ def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str | None) 
     with run.store.session() as session:
         memos = [media for media in batch if media.kind == "memo"]
         touched = recorders.put_right(session, memos, None if run.shift else original, tell)
+        recorders.ask_about_hours(session, batch, tell)
         current = [rows.get(session, media.id) for media in batch]
         joined = placing.place(session, current, settings, tell, job=job, kind=kind)
         run.summary.taken = len(joined)

@@ -50,6 +50,25 @@ def named(seen: Transcript | PhotoText | None, settings: Settings) -> Named:
     return Named(home in found, tuple(others))
 
 
+def stranger(
+    media: Media, seen: Transcript | PhotoText | None, settings: Settings, aircraft: str | None
+) -> str:
+    """Say which aircraft a memo or photo names that is not the one of its job; empty for none."""
+    found = named(seen, settings)
+    own = settings.profile.registration
+    names = {*found.others, *((own,) if found.own else ())}
+    here = registration.plain(aircraft or own)
+    they = sorted(name for name in names if registration.plain(name) != here)
+    if not they:
+        return ""
+    how = "says" if media.kind == "memo" else "shows"
+    return f"it {how} {', '.join(they)}, and this job is of {aircraft or own}"
+
+
+def _registration(session: Any, job: int) -> str | None:
+    return jobs.get(session, job).aircraft
+
+
 def place(
     session: Any,
     batch: Sequence[Media],
@@ -67,10 +86,19 @@ def place(
     homeless = [media for media in batch if media.job is None]
     homeless.sort(key=lambda m: (jobs.is_weak(m.began), m.began.at.timestamp() if m.began else 0.0))
     sure: list[tuple[datetime, int]] = []
-    of = _aircraft(session, homeless, settings, tell)
+    if job is not None:
+        jobs.job_for(session, None, job=job)  # it must be there and open
+        of = {}
+        for media in homeless:
+            if words := stranger(
+                media, _seen(session, media), settings, _registration(session, job)
+            ):
+                tell(f"{media.name}: {words}")
+    else:
+        of = _aircraft(session, homeless, settings, tell)
     for media in homeless:
         if job is not None:
-            number = jobs.job_for(session, None, job=job)
+            number = job
         elif media.began and not jobs.is_weak(media.began):
             at = media.began.at
             number = jobs.job_for(session, at, kind=kind, aircraft=of[media.id])

@@ -20,6 +20,9 @@ from record import jobs
 from record import media as rows
 from record.media import Media
 
+HOUR = timedelta(hours=1)
+AROUND = timedelta(minutes=10)  # photos are taken while people talk, or this long before or after
+MANY = 2  # memos, and photos, of which an hour between them is asked about
 AGREE = timedelta(minutes=5)  # two times said that put a clock right by the same, people rounding
 
 Original = Callable[[Media], Instant]
@@ -66,6 +69,35 @@ def put_right(
         if done:
             _ask_about(one, silent, tell)
     return moved
+
+
+def ask_about_hours(session: Any, batch: Sequence[Media], tell: Callable[[str], None]) -> None:
+    """Ask where the photos of a batch lie beside its memos by just an hour.
+
+    As after a change of summer time: all of them outside of the memos' span as it is dated, and all
+    inside if the memos' clock is moved.
+    """
+    now = [rows.get(session, one.id) for one in batch]
+    memos = [m for m in now if m.kind == "memo" and m.began and not jobs.is_weak(m.began)]
+    photos = [p.began.at for p in now if p.kind == "photo" and p.began and p.began.source == "exif"]
+    times = [m.began.at for m in memos if m.began]
+    if len(times) < MANY or len(photos) < MANY or any(_said(m) for m in memos):
+        return
+    for shift in (HOUR, -HOUR):
+        first, last = min(times) - AROUND, max(times) + AROUND
+        as_is = [first <= at <= last for at in photos]
+        moved = [first + shift <= at <= last + shift for at in photos]
+        if not any(as_is) and all(moved):
+            when, sign = ("before", "+") if shift > timedelta(0) else ("after", "-")
+            names = " ".join(repr(memo.name) for memo in memos)
+            tell(
+                f"the memos were made an hour {when} the photos, by their clocks. Is the "
+                f"recorder's an hour off? If so: `cowlnote clock {names} --shift {sign}1h`"
+            )
+
+
+def _said(memo: Media) -> bool:
+    return memo.began is not None and memo.began.source in PUT_RIGHT
 
 
 def _with_neighbours(session: Any, batch: Sequence[Media], *, lone: bool) -> list[Media]:

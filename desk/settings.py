@@ -44,6 +44,13 @@ class Settings:
         found = self.others.get(plain(registration))
         return found or Profile(registration=registration, zone=self.profile.zone)
 
+    def of(self, registration: str) -> Settings:
+        """Give the settings with another aircraft's profile in the place of the home's own."""
+        others = dict(self.others)
+        if self.profile.registration:
+            others[plain(self.profile.registration)] = self.profile
+        return replace(self, profile=self.profile_of(registration), others=others)
+
     @property
     def zone(self) -> ZoneInfo:
         """Give the zone in which a time without an offset is read."""
@@ -78,11 +85,7 @@ def load(home: Path | None, env: Mapping[str, str], aircraft: str = "") -> Setti
     made = Settings(
         where, profile, has_profile, models_dir(env), env.get(DATABASE_VARIABLE) or where, others
     )
-    if not aircraft:
-        return made
-    if profile.registration:
-        others[plain(profile.registration)] = profile
-    return replace(made, profile=made.profile_of(aircraft))
+    return made.of(aircraft) if aircraft else made
 
 
 def _read(path: Path, zone: ZoneInfo) -> Profile:

@@ -17,6 +17,8 @@ from record.media import Media
 # Fewer words a second of speech than this, over so many seconds: much was said and not understood.
 # The project's own choice; people speak two to three words a second.
 FEW_A_SECOND, OVER_S = 0.5, 6.0
+# What a photo was taken of, in which a value is looked for; of anything else it is a picture.
+SUBJECTS = {"hobbs": "hour meter", "counter": "meter"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +58,10 @@ def lost(
         if media.aside or seen is None or media.state != "heard":
             continue
         why = _heard(seen, media.name in told) if isinstance(seen, Transcript) else ""
-        if isinstance(seen, PhotoText) and media.name not in told:
-            why = "nothing that can be entered was read in it"
+        if isinstance(seen, PhotoText) and media.name not in told and seen.subject != "other":
+            why = (
+                f"it looks like a {SUBJECTS.get(seen.subject, seen.subject)}, and no value was read"
+            )
         if why:
             made.append(Lost(media.id, media.name, media.kind, why))
     return made
@@ -68,7 +72,7 @@ def _heard(memo: Transcript, told: bool) -> str:
     speech_s = sum(end - start for start, end in memo.speech)
     if not words:
         if not memo.speech:
-            return "no voice was found in it, only noise or silence"
+            return "no voice was made out in it: silence, noise, or a voice drowned by noise"
         return f"somebody speaks for {speech_s:.0f} s and no word was understood"
     if speech_s >= OVER_S and words < FEW_A_SECOND * speech_s:
         return f"only {words} words were understood of {speech_s:.0f} s of speech"

@@ -64,7 +64,9 @@ def job_for(
     RefusedError for a job that is closed or not there.
     """
     if job is not None:
-        return need_open(session, job).id or 0
+        if need_open(session, job).aside:
+            raise RefusedError(f"job {job} is set aside", todo="take it back first")
+        return job
     if not new:
         query = select(JobRow).where(
             col(JobRow.closed_at).is_(None),

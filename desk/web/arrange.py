@@ -9,7 +9,7 @@ from starlette.responses import JSONResponse
 
 from capture.errors import InputError
 from desk.web import shown
-from desk.web.context import Desk, desk_of
+from desk.web.context import Desk, desk_of, fleet
 from desk.web.sent import body_of
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def show(request: Request) -> Response:
         files=[_file(one, why.get(one.id, "")) for one in every],
         others=[about(one, desk) for one in others],
         kinds=kinds(desk),
-        aircraft=aircraft(desk),
+        aircraft=fleet(desk),
         told=told,
     )
 
@@ -66,12 +66,6 @@ def about(job: Job, desk: Desk) -> dict[str, Any]:
 def kinds(desk: Desk) -> list[dict[str, str]]:
     """Give the kinds of job, by name and label."""
     return [{"name": k.name, "label": k.label} for k in desk.catalogue.jobs.values()]
-
-
-def aircraft(desk: Desk) -> list[str]:
-    """Give the registrations that this home has a profile of."""
-    known = (desk.settings.profile, *desk.settings.others.values())
-    return [profile.registration for profile in known if profile.registration]
 
 
 def _file(one: Media, why: str) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -59,8 +59,50 @@ class Desk:
         html = self._templates.get_template(name).render({**shared, **values})
         return HTMLResponse(html, status)
 
+    def of(self, registration: str) -> Desk:
+        """Give the desk as it is for another aircraft of the home; for its own, itself."""
+        if not registration or registration == self.settings.profile.registration:
+            return self
+        made = replace(self, settings=self.settings.of(registration))
+        made.__dict__["_templates"] = self._templates  # filled in the same way, and made once
+        return made
 
-def desk_of(request: Request) -> Desk:
-    """Give the desk that a request came to."""
+
+def home_desk(request: Request) -> Desk:
+    """Give the desk that a request came to, with the profile of the home's own aircraft."""
     found: Desk = request.app.state.desk
     return found
+
+
+def desk_of(request: Request) -> Desk:
+    """Give the desk that a request came to, with the profile of the aircraft that it is about.
+
+    That is the aircraft of the job in its path, or the one that it asks for by name.
+    """
+    desk = home_desk(request)
+    if (job := request.path_params.get("job")) is not None:
+        return desk.of(_aircraft_of(desk, job))
+    asked = request.query_params.get("aircraft", "")
+    return desk.of(asked) if asked and asked in fleet(desk) else desk
+
+
+def _aircraft_of(desk: Desk, job: int) -> str:
+    from record import jobs
+    from record.errors import RefusedError
+
+    try:
+        with desk.store.session(write=False) as session:
+            return jobs.get(session, job).aircraft or ""
+    except RefusedError:
+        return ""
+
+
+def fleet(desk: Desk) -> list[str]:
+    """Give the registrations that this home knows: by their profiles, and by their jobs."""
+    from record import jobs
+
+    known = [desk.settings.profile, *desk.settings.others.values()]
+    with desk.store.session(write=False) as session:
+        worked = [job.aircraft for job in jobs.jobs(session)]
+    named = (*(profile.registration for profile in known), *worked)
+    return list(dict.fromkeys(one for one in named if one))

@@ -11,7 +11,7 @@ from desk import dues, findings, ledger, logbook, papers, standing
 from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
-from desk.web.context import Desk, desk_of
+from desk.web.context import Desk, desk_of, fleet
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -57,7 +57,13 @@ def show(request: Request) -> Response:
     left = standing.standing_heads(found, desk.catalogue, known)
     said = [*dues.due_text(due, profile), *left]
     return desk.page(
-        request, "record.html", here="record", jobs=lines, due=said, past=due.past or bool(left)
+        request,
+        "record.html",
+        here="record",
+        jobs=lines,
+        due=said,
+        past=due.past or bool(left),
+        fleet=[one for one in fleet(desk) if one != profile.registration],
     )
 
 

@@ -9,7 +9,7 @@ from markupsafe import Markup
 from capture.observed import PhotoText
 from desk.papers import label_of
 from desk.web import shown
-from desk.web.context import desk_of
+from desk.web.context import desk_of, home_desk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,7 +31,7 @@ def show(request: Request) -> Response:
     """Show a job: its media in order, and all its drafts."""
     import json
 
-    from desk import understood
+    from desk import placing, understood
     from desk.web.arrange import about, kinds
     from record import jobs, media, queue
     from record import service as services
@@ -44,9 +44,12 @@ def show(request: Request) -> Response:
         values = entered(session, number)
         standing = services.service(session, number, desk.catalogue)
         every, observed = media.media(session, number), media.observed(session, number)
-    known = desk.settings.profile_of(job.aircraft).known()
+    known = desk.settings.profile.known()
     lost = understood.lost(every, observed, [queued.draft for queued in drafts])
     why = {one.id: one.why for one in lost}
+    strange = {
+        m.id: placing.stranger(m, observed.get(m.id), desk.settings, job.aircraft) for m in every
+    }
 
     def made_of(queued: Queued) -> dict[str, Any]:
         made = shown.draft(queued, desk.catalogue, values.get(queued.id), known)
@@ -65,13 +68,14 @@ def show(request: Request) -> Response:
     for piece in pieces:
         piece["used"] = witnessed.get(piece["name"], [])
         piece["lost"] = why.get(piece["id"], "")
+        piece["strange"] = strange.get(piece["id"], "")
     if of:
         pieces.append(_by_hand([made_of(q) for typed in of.values() for q in typed]))
     cards = [
         {**d, "media": str(p["id"]), "order": order}
         for order, (p, d) in enumerate((p, d) for p in pieces for d in p["drafts"])
     ]
-    own = desk.settings.profile.registration
+    own = home_desk(request).settings.profile.registration
     return desk.page(
         request,
         "review.html",
@@ -79,7 +83,7 @@ def show(request: Request) -> Response:
             **about(job, desk),
             "day": day,
             "closed_by": job.closed_by,
-            "other": bool(own and job.aircraft and job.aircraft != own),
+            "not_of": own if own and job.aircraft and job.aircraft != own else "",
         },
         kinds=kinds(desk),
         lost=lost,
@@ -181,6 +185,7 @@ def _by_hand(drafts: list[dict[str, Any]]) -> dict[str, Any]:
         "name": "Typed at the desk",
         "aside": False,
         "lost": "",
+        "strange": "",
         "kind": "typed",
         "at": "",
         "at_iso": "",

@@ -96,7 +96,7 @@ def spoken_for(seconds: float, name: str, *texts: str) -> Transcript:
     ("seconds", "texts", "why"),
     [
         (12.0, (), "somebody speaks for 12 s and no word was understood"),
-        (0.0, (), "no voice was found in it, only noise or silence"),
+        (0.0, (), "no voice was made out in it: silence, noise, or a voice drowned by noise"),
         (20.0, ("the the",), "only 2 words were understood of 20 s of speech"),
         (3.0, ("what a lovely morning it is",), "words were heard, and nothing in them"),
     ],
@@ -129,10 +129,15 @@ def test_a_memo_that_says_a_value_or_the_time_is_not_complained_of(arrive):
     assert "nothing understood" not in ran.err
 
 
-def test_a_photo_on_which_nothing_was_read_is_said_by_name(cowlnote, folder, engines):
-    engines.eye.shows = {}
+def test_a_meters_photo_on_which_nothing_was_read_is_said_by_name(cowlnote, folder, engines):
+    engines.eye.shows = {"IMG_0001.jpg": ("tach", "drum", "")}
     ran = cowlnote("intake", folder)
-    assert "nothing understood in IMG_0001.jpg: nothing that can be entered was read" in ran.err
+    assert "nothing understood in IMG_0001.jpg: it looks like a tach, and no value was" in ran.err
+
+
+def test_a_picture_of_a_part_is_not_complained_of(cowlnote, folder, engines):
+    engines.eye.shows = {}
+    assert "nothing understood in IMG_0001.jpg" not in cowlnote("intake", folder).err
 
 
 # weak times
@@ -242,6 +247,23 @@ def test_memos_of_other_names_are_asked_about(arrive, home):
     assert began(home)["Voice 2026-03-14 08-30-00.wav"].hour == 8
 
 
+def test_memos_an_hour_beside_the_photos_are_asked_about(arrive, cowlnote, photo, tmp_path):
+    for minute in (20, 40):
+        photo(tmp_path / "batch" / f"IMG_{minute}.jpg", f"2026:03:14 10:{minute}:00")
+    says = {"20260314_091205.wav": "oil pressure seventy psi", "20260314_094500.wav": "six quarts"}
+    arrive(says)
+    ran = cowlnote("intake", tmp_path / "batch")
+    assert "an hour before the photos" in ran.err
+    assert "cowlnote clock '20260314_091205.wav' '20260314_094500.wav' --shift +1h" in ran.err
+
+
+def test_photos_taken_while_people_talk_ask_nothing(arrive, cowlnote, photo, tmp_path):
+    for minute in (20, 40):
+        photo(tmp_path / "batch" / f"IMG_{minute}.jpg", f"2026:03:14 09:{minute}:00")
+    arrive({"20260314_091205.wav": "oil pressure seventy psi", "20260314_094500.wav": "six quarts"})
+    assert "an hour" not in cowlnote("intake", tmp_path / "batch").err
+
+
 # kinds
 
 
@@ -326,6 +348,19 @@ def test_a_memo_that_names_both_stays_and_says_so(cowlnote, arrive):
     ran = arrive({"20260314_091205.wav": f"{both}. put in six quarts"})
     assert "says N0655X as well as N0417Q" in ran.err
     assert [j["aircraft"] for j in ran.data["by_job"]] == ["N0417Q"]
+    (oil,) = [d for d in cowlnote("drafts", "--json").data if d["name"] == "oil_added"]
+    assert any("says N0655X, and this job is of N0417Q" in doubt for doubt in oil["doubts"])
+
+
+def test_a_job_that_is_named_is_kept_to_and_the_other_aircraft_doubted(cowlnote, arrive):
+    arrive({"20260314_091205.wav": "tach reads two three four five point six"})
+    ran = arrive(
+        {"20260314_092205.wav": f"{OTHER}. oil pressure seventy psi"}, "--job", 1, batch="b"
+    )
+    assert ran.data["jobs"] == [1]
+    assert "it says N0655X, and this job is of N0417Q" in ran.err
+    (oil,) = [d for d in cowlnote("drafts", "--json").data if d["name"] == "oil_pressure"]
+    assert any("N0655X" in doubt for doubt in oil["doubts"])
 
 
 def test_what_a_killed_run_heard_and_did_not_place_is_placed_by_the_next(cowlnote, arrive, home):

@@ -138,6 +138,21 @@ def test_jobs_of_several_aircraft_say_whose_they_are(client, filled):
     assert "N0655X" in page
 
 
+def test_each_job_is_judged_by_its_own_aircraft_and_the_record_shows_one_at_a_time(client, filled):
+    desk = filled.desk
+    with desk.store.session() as session:
+        job = jobs.job_for(session, None, new=True, kind="free", aircraft="N0655X")
+        queue.add(session, job, "oil_added", "2", WHO)
+    own, other = client.get("/record").text, client.get("/record?aircraft=N0655X").text
+    assert f"/record/{job}" not in own
+    assert "aircraft=N0655X" in own
+    assert f"/record/{job}" in other
+    assert "Services of N0655X" in other
+    assert "of N0417Q" in client.get("/record?aircraft=N9999X").text
+    for path in (f"/record/{job}", f"/job/{job}", f"/record/{job}/entry.pdf"):
+        assert client.get(path).status_code == 200
+
+
 def test_an_offered_kind_is_shown_as_offered(client, filled):
     with filled.desk.store.session() as session:
         job = jobs.job_for(session, None, new=True, kind=None, aircraft="N0417Q")
