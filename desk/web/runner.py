@@ -118,6 +118,7 @@ class Runner:
 
     def lost(self, what: Lost) -> None:
         """Note that nothing was understood in a file; the page lets it be played."""
+        self._done()  # the file that was in hand; what was lost is said after it
         note = f"? {what.why}"
         self._say("file", what.name, name=what.name, note=note, media=what.id, of=what.kind)
 

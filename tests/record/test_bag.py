@@ -16,7 +16,7 @@ from jsonschema import Draft202012Validator
 from sqlalchemy import create_engine, text
 
 from capture.errors import InputError
-from record import bag, dump, jobs, media, queue
+from record import arrange, bag, dump, jobs, media, queue
 from record.errors import IntegrityError, RefusedError
 from record.store import HEAD, Store
 from tests.record.conftest import BEGAN, WHO, began, draft, kept, spoken
@@ -150,6 +150,45 @@ def test_into_an_empty_record_and_out_again_is_the_same(document, source, tmp_pa
     with empty.session() as session:
         assert dump.dump(session) == document
         assert jobs.job_for(session, None, new=True) == 2
+
+
+def test_what_was_arranged_goes_out_and_comes_in_with_its_links(store, tmp_path, empty):
+    with store.session() as session:
+        job = jobs.job_for(session, BEGAN)
+        numbers = [media.note(session, kept(f"{d}.wav", d), began()).id for d in "ab"]
+        for number in numbers:
+            media.join(session, number, job)
+        arrange.split(session, job, numbers[1:], WHO, "another afternoon")
+        arrange.aside(session, job, WHO, "a trial", numbers[0])
+        arrange.set_kind(session, job, "tyre", WHO)
+        jobs.close(session, job, WHO)
+        arrange.aside(session, 2, WHO, "a trial")
+        document = dump.dump(session)
+    with empty.session() as session:
+        dump.fill(session, json.loads(json.dumps(document)))
+    with empty.session() as session:
+        assert dump.dump(session) == document
+        assert len(document["tables"]["arrangement"]) == 4
+        assert [a.action for a in arrange.arrangements(session)] == [
+            "split",
+            "aside",
+            "kind",
+            "aside",
+        ]
+
+
+def test_an_export_of_before_arrangements_is_taken_in(document, tmp_path):
+    del document["tables"]["arrangement"]
+    for table, added in (("job", ("offered", "aside")), ("media", ("aside",))):
+        for row in document["tables"][table]:
+            for name in added:
+                del row[name]
+    Draft202012Validator(dump.schema()).validate({**document, "files": []})
+    store = Store.open(tmp_path / "second")
+    with store.session() as session:
+        dump.fill(session, document)
+        assert [j.aside for j in jobs.jobs(session)] == [False]
+    store.close()
 
 
 def test_a_record_that_holds_something_takes_nothing_in(document, store):
