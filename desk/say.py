@@ -150,10 +150,10 @@ def _drafts(
             told.stylize("bold red")
             told.append(f"\n  {findings.cautioned(found)}", style="not bold red")
             console.print(Padding(told, (0, 0, 0, 6), expand=False))
-        console.print(Padding(_evidence(draft, catalogue), (0, 0, 0, 6), expand=False))
+        console.print(Padding(_evidence(draft, catalogue, known), (0, 0, 0, 6), expand=False))
 
 
-def _evidence(draft: Draft, catalogue: Catalogue) -> Text:
+def _evidence(draft: Draft, catalogue: Catalogue, known: Known = NOTHING) -> Text:
     from rich.text import Text
 
     told = Text(f"“{draft.heard}”  {place(draft)}".strip(), style="dim")
@@ -166,6 +166,9 @@ def _evidence(draft: Draft, catalogue: Catalogue) -> Text:
         value = shown(draft.name, reading.value, draft.unit, catalogue)
         why = f" ({reading.why})" if reading.why else ""
         told.append(f"\nor {value}, sure {reading.confidence:.2f}{why}")
+        field = catalogue.fields.get(draft.name)
+        if field and (bad := field.finding(reading.value, known)):
+            told.append(f"\n  {findings.marked(bad)}", style="not dim bold red")
     return told
 
 

@@ -6,11 +6,11 @@ An adverse answer is resolved by a later value of the same field and in no other
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from extract.values.adverse import Finding
 from extract.values.catalogue import Catalogue
-from extract.values.draft import Position, Value
+from extract.values.draft import STATED_TOO, Position, Value
 from extract.values.known import NOTHING, Known
 from record.entries import Entry
 from record.queue import Queued
@@ -106,6 +106,26 @@ def before(
                 found.setdefault(str(old.value), (old, bad))
         at = old
     return list(reversed(found.values()))
+
+
+def said_too(
+    service: Service, entry: Entry, catalogue: Catalogue, known: Known = NOTHING
+) -> list[tuple[Entry, Finding]]:
+    """Give the adverse values that were said of the same thing in the draft of a good entry.
+
+    *It was weeping; ran it again, no leaks*, in one go, is one draft: the last value is its own,
+    the others stay with it. Each is given as the entry that it would have been.
+    """
+    number = service.decision(entry).draft
+    found: list[tuple[Entry, Finding]] = []
+    for queued in service.decided:
+        if queued.id != number or finding_of(entry.name, entry.value, catalogue, known):
+            continue
+        for other in queued.draft.alternatives:
+            bad = finding_of(entry.name, other.value, catalogue, known)
+            if bad is not None and other.why == STATED_TOO:
+                found.append((replace(entry, value=other.value), bad))
+    return found
 
 
 def withdrawn(

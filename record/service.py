@@ -30,7 +30,7 @@ class Service:
     entries that a later one corrected, superseded or withdrew; `missing` and `usual_missing` the
     fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
     of the work as entered, else of its media, else None; `waiting` are the drafts that nobody has
-    decided.
+    decided, `decided` the others.
     """
 
     job: Job
@@ -42,6 +42,7 @@ class Service:
     media: tuple[Media, ...]
     on: date | None
     waiting: tuple[Queued, ...] = ()
+    decided: tuple[Queued, ...] = ()
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
         """Give the entry of a field, or None."""
@@ -68,6 +69,7 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         key=lambda e: (order.get(e.name, len(order)), e.name, str(e.position)),
     )
     names = {e.name for e in counting}
+    drafts = queue.drafts(session, job)
     kind = catalogue.jobs.get(found.kind)
     return Service(
         found,
@@ -78,7 +80,8 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         tuple(decisions(session, job)),
         tuple(media.media(session, job, every=False)),
         _day(found, counting),
-        tuple(queue.waiting(session, job)),
+        tuple(q for q in drafts if q.state == queue.WAITING),
+        tuple(q for q in drafts if q.state != queue.WAITING),
     )
 
 

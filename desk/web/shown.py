@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from extract.values.adverse import Finding
     from extract.values.catalogue import Catalogue
-    from extract.values.draft import Value
+    from extract.values.draft import Alternative, Value
     from record.queue import Queued
     from record.service import Service
 
@@ -87,6 +87,12 @@ def resolved(card: dict[str, Any]) -> dict[str, Any]:
     return {**card, "adverse": was, "told": card["told"] + ", replaced later"}
 
 
+def _why(name: str, other: Alternative, catalogue: Catalogue, known: Known) -> str:
+    field = catalogue.fields.get(name)
+    found = field.finding(other.value, known) if field else None
+    return "; ".join(filter(None, (other.why, findings.marked(found) if found else "")))
+
+
 def draft(
     queued: Queued,
     catalogue: Catalogue,
@@ -121,7 +127,7 @@ def draft(
             {
                 "shown": value(d.name, a.value, d.unit, catalogue),
                 "text": typed(d.name, a.value, catalogue),
-                "why": a.why,
+                "why": _why(d.name, a, catalogue, known),
             }
             for a in d.alternatives
         ],

@@ -26,6 +26,9 @@ KEYS = (
 )
 
 
+STATED_TOO = "stated as well"  # why another value is offered: it was said of the same thing too
+
+
 @dataclass(frozen=True, slots=True)
 class Alternative:
     """Another reading of a field. `why` says in a few words where it came from, or why it lost."""

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from extract.exact.spelled import SOUND_ALIKE
 from extract.values.catalogue import Catalogue
-from extract.values.draft import Alternative, Draft, Evidence
+from extract.values.draft import STATED_TOO, Alternative, Draft, Evidence
 from extract.values.kinds import Kind
 from extract.values.known import NOTHING, Known
 from extract.witness.meters import fits
@@ -139,7 +139,7 @@ def _contradicted(best: Draft, differing: list[Draft], kind: Kind, doubt: str) -
 
 
 def _why(draft: Draft) -> str:
-    return f"on {draft.media}" if _is_photo(draft) else "stated as well"
+    return f"on {draft.media}" if _is_photo(draft) else STATED_TOO
 
 
 def _in_turn(told: Sequence[Draft], kind: Kind) -> str:

@@ -187,3 +187,22 @@ def test_close_takes_the_one_open_job_and_asks_where_there_are_more(six, cowlnot
         jobs.close(session, 2, WHO)
     store.close()
     assert "job 1, N0417Q closed" in cowlnote("close", "--by", WHO, "--because", "x").out
+
+
+def test_bad_news_said_in_the_same_go_is_marked_among_the_readings_and_told(
+    queued, draft, cowlnote
+):
+    """*Weeping; ran it again, no leaks*: the reader gives one draft, the other value beside it."""
+    from extract.read import read_sentence
+    from extract.values.catalogue import load
+
+    text = "Weeping at the filter base. Took it up a turn, ran it again, no leaks."
+    (read,) = read_sentence(text, load())
+    ids = queued([draft("leak_check", read.value, alternatives=read.alternatives)])
+    assert "or fail" in cowlnote("drafts").out
+    assert "▲ ADVERSE: a leak was found" in cowlnote("drafts").out
+    cowlnote("confirm", *ids, "--by", WHO)
+    record, _, entry = cowlnote("entry").words.partition("DRAFT LOGBOOK ENTRY")
+    assert "said as well: fail (a leak was found)" in record
+    assert "Leak check: no leaks found (also said: LEAK CHECK FAILED)" in entry
+    assert "Signature" in entry
