@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from desk.findings import MARK
 from desk.opening import Opened
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
@@ -100,7 +101,7 @@ def _row(
         short(line.hours.value, 1) if line.hours else "",
         units.show(added, "qt") if added is not None else "",
         _rate(line, units),
-        word(one, "metal_found") or "",
+        _metal(one, catalogue),
         "; ".join(_report(kept) for kept in reports),
     )
 
@@ -109,6 +110,12 @@ def _rate(line: Line, units: Units) -> str:
     if line.oil is None or line.oil.per_hour is None:
         return ""
     return in_units(line.oil.per_hour, "qt", units).show("", 3).replace("  ", " ")
+
+
+def _metal(one: Service, catalogue: Catalogue) -> str:
+    found = word(one, "metal_found") or ""
+    bad = catalogue.fields["metal_found"].finding(found or None)
+    return f"{MARK} {found}" if bad else found
 
 
 def _report(kept: lab.Kept) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 from capture.errors import ExitCode, InputError
 from desk import opening, say
 from desk.opening import Opened
-from record import jobs, lab, queue
+from record import closing, jobs, lab, queue
 from record.reports import day, hours_of, make
 
 FOLDER = Path(__file__).resolve().parent.parent / "demo_media" / "two_years"
@@ -85,8 +85,11 @@ def fill(here: Opened) -> None:
 
 def _service(here: Opened, session: Any, one: dict[str, Any], by: str) -> None:
     aircraft = here.settings.profile.registration
+    known = here.settings.profile.known()
     job = jobs.job_for(session, None, new=True, kind=one["kind"], aircraft=aircraft)
     why = one.get("because", "")
     for name, text in one["values"].items():
         queue.add(session, job, name, text, by, catalogue=here.catalogue, because=why)
-    jobs.close(session, job, by)
+    closing.close(
+        session, job, by, one.get("closed_because", ""), catalogue=here.catalogue, known=known
+    )

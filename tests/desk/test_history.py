@@ -70,6 +70,12 @@ def test_a_reading_below_nothing_is_one_clear_line(cowlnote, two_years):
     assert (ran.code, ran.err.count("\n")) == (3, 1)
 
 
+def test_history_marks_metal_that_was_found(cowlnote, two_years):
+    rows = cowlnote("history", at=two_years).out.splitlines()
+    assert "▲ fine" in next(row for row in rows if row.startswith("2025-11-08"))
+    assert "▲" not in next(row for row in rows if row.startswith("2024-05-11"))
+
+
 def test_checklist_marks_what_is_missing(cowlnote, two_years):
     ran = cowlnote("checklist", "--job", "2", at=two_years)
     assert "oil added" in ran.out
