@@ -42,6 +42,7 @@ ROOM_OF = {
     "uvicorn": "desk",
     "segno": "desk",
     "fpdf": "desk",
+    "icalendar": "desk",
     "matplotlib": "desk",
 }
 # What the record may see of the rooms before it (rule 3): values, never engines.
