@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -9,11 +10,13 @@ from typing import Any
 from desk.ledger import Ledger
 from desk.profile import Profile
 from extract.values.draft import plain
-from record import due
+from record import due, recurring
 from record.due import Due
+from record.meters import count_of
 from record.rules import rules
 from record.shop import short
 
+OIL = "oil change"
 MAKER = "The maker's current instructions come first."
 
 
@@ -86,3 +89,63 @@ def due_json(found: Due) -> dict[str, Any]:
         "why": list(found.why),
         "doubts": list(found.doubts),
     }
+
+
+def all_due(
+    ledger: Ledger, profile: Profile, today: date, readings: Mapping[str, Decimal] | None = None
+) -> list[Due]:
+    """Say when the oil and everything else that recurs is next due, what comes first at the top."""
+    services, terms = [line.service for line in ledger.lines], profile.terms()
+    told = readings or {}
+    oil = due_of(ledger, profile, today, told.get(meter_of(ledger, profile)))
+    others = recurring.all_due(services, today, profile.recurring, terms=terms, readings=told)
+    return sorted([oil, *others], key=recurring.soonest)
+
+
+def meter_of(ledger: Ledger, profile: Profile) -> str:
+    """Give the field of the meter that the log is kept by."""
+    return count_of([line.service for line in ledger.lines], profile.terms()).meter.field
+
+
+def list_text(found: Sequence[Due], profile: Profile) -> list[str]:
+    """Give everything that is due as lines, what comes first at the top; below, what is kept.
+
+    Nothing where only the oil is known of.
+    """
+    said = []
+    if len(found) > 1:
+        told = rows(found)
+        wide = [max(len(row[at]) for row in told) for at in (0, 1)]
+        said = ["what next", *(f"  {a:<{wide[0]}}  {b:<{wide[1]}}  {c}" for a, b, c in told)]
+        notes = {one.what: one.note for one in profile.recurring if one.note}
+        said += [f"  {what}: {note}" for what, note in notes.items()]
+        said += [f"  ? {one.what}: {d}" for one in found if one.what != OIL for d in one.doubts]
+    kept = [
+        f"  {one.text}{f' ({one.day.isoformat()})' if one.day else ''}"
+        for one in profile.references
+    ]
+    if kept:
+        said += ["references kept, not judged here", *kept]
+    return [*said, ""] if said else []
+
+
+def rows(found: Sequence[Due]) -> list[tuple[str, str, str]]:
+    """Give each thing with its state (`PAST DUE`, `soon`) and when it is due."""
+    return [(_state(one), one.what, one_line(one)) for one in found]
+
+
+def _state(found: Due) -> str:
+    known = found.reading is not None or found.day is not None
+    return "PAST DUE" if found.past else "soon" if found.soon else "" if known else "not known"
+
+
+def one_line(found: Due) -> str:
+    """Say in one line when something is due by meter and calendar, and how far that is."""
+    said = []
+    if found.reading is not None:
+        said.append(_by_meter(found)[0])
+    if found.day is not None:
+        said.append(_by_calendar(found)[0])
+    if found.first == "unknown":
+        said += found.why
+    return "; ".join(said)

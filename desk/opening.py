@@ -48,7 +48,9 @@ def catalogue(settings: Settings) -> Catalogue:
     from extract.values import catalogue as fields
 
     made = fields.load(*sorted((settings.home / "fields").glob("*.toml")))
-    return made.owned(settings.profile.units, settings.profile.hours_by)
+    profile = settings.profile
+    recurs = tuple(one.what for one in profile.recurring)
+    return made.owned(profile.units, profile.hours_by, recurs)
 
 
 @contextmanager

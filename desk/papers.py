@@ -58,7 +58,8 @@ def phrase(entry: Entry, catalogue: Catalogue) -> str:
     if way is None:
         label = label_of(entry.name, entry.position, catalogue)
         return f"{label[:1].upper()}{label[1:]}: {value_of(entry, catalogue)}"
-    position = str(entry.position or "").capitalize()
+    place = str(entry.position or "")
+    position = place[:1].upper() + place[1:]
     bare = value = value_of(entry, catalogue)
     field = catalogue.fields.get(entry.name)
     unit = field.own_unit if field else entry.unit

@@ -15,9 +15,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
+from desk import recurring
 from extract.values.known import Known
 from extract.values.units import US, Units
-from record.terms import Overhaul, Start, Terms
+from record.terms import Overhaul, Recurring, Reference, Start, Terms
 
 PROFILE_NAME = "aircraft.toml"
 
@@ -57,7 +58,8 @@ class Profile:
     `warn_hours`, `warn_days` are how long before due to say so; `oil_use_limit` is the maker's, in
     qt/h; `overhaul_tach_time`, `overhaul_hour_meter_time` are what the meters read when the engine
     was last overhauled on `overhaul_date`, for the slip that goes with an oil sample;
-    `units` are those the owner reads and writes;
+    `units` are those the owner reads and writes; `recurring` is what recurs beside the oil and
+    `references` are directives and bulletins, kept and never judged;
     `heard` are the pairs (as heard, as meant) of words that recognition makes of the owner's.
     """
 
@@ -84,6 +86,8 @@ class Profile:
     words: tuple[str, ...] = ()
     heard: tuple[tuple[str, str], ...] = ()
     last: Last = Last()
+    recurring: tuple[Recurring, ...] = ()
+    references: tuple[Reference, ...] = ()
 
     def known(self, on: date | None = None) -> Known:
         """Give the part of the profile that reading may use; `on` is the day of the job."""
@@ -147,6 +151,8 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     except tomllib.TOMLDecodeError as error:
         raise InputError("is not valid TOML", where, str(error)) from None
     last, heard = (_table(raw, name, where) for name in ("last", "heard"))
+    recurs = recurring.recurring(raw.pop("recurring", []), _RECURRING_KEYS, _read, where)
+    kept = recurring.references(raw.pop("reference", []), _REFERENCE_KEYS, _read, where)
     made = _read(raw, _KEYS, where, "")
     made.setdefault("zone", zone)
     _to_record(made)
@@ -155,6 +161,8 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     own = (*made.get("words", ()), made.get("additive", ""))
     return Profile(
         **made,
+        recurring=recurs,
+        references=kept,
         heard=_heard(heard, own, where),
         last=Last(**_read(last, _LAST_KEYS, where, "last.")),
     )
@@ -226,6 +234,12 @@ def _number(value: Any) -> Decimal:
 def _months(value: Any) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or value < 1:
         raise ValueError("a whole number of months is meant")
+    return value
+
+
+def _truth(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise ValueError("true or false is meant")
     return value
 
 
@@ -322,6 +336,19 @@ _MEASURED = {
     "oil_use_limit": "qt",
 }
 _LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}
+_RECURRING_KEYS = {
+    "what": _text,
+    "hours": _number,
+    "months": _months,
+    "end_of_month": _truth,
+    "last_hours": _number,
+    "last_date": _date,
+    "until_hours": _number,
+    "until_date": _date,
+    "by": _meter,
+    "note": _text,
+}
+_REFERENCE_KEYS = {"text": _text, "date": _date}
 # A key that had another name once is still read.
 _ONCE = {"hobbs_time": "hour_meter_time"}
 

@@ -74,7 +74,7 @@ def due(
     `reading` is what the meter of the log reads today; without it the newest confirmed one serves,
     with its own day. Services of a later day than `today` are left out, and named in a doubt.
     """
-    kept, late = _until(services, today)
+    kept, late = until(services, today)
     count = count_of(kept, terms)
     ordered = in_order(kept, count)
     changes = [s for s in ordered if is_oil_change(s)]
@@ -111,7 +111,8 @@ def due(
     )
 
 
-def _until(services: Iterable[Service], today: date) -> tuple[list[Service], tuple[str, ...]]:
+def until(services: Iterable[Service], today: date) -> tuple[list[Service], tuple[str, ...]]:
+    """Give the services up to a day, and a doubt for each that is dated later."""
     kept: list[Service] = []
     late: list[Service] = []
     for service in services:
@@ -200,8 +201,12 @@ def set_against(
     terms: Terms = Terms(),
     why: tuple[str, ...] = (),
     doubts: tuple[str, ...] = (),
+    alone: bool = False,
 ) -> Due:
-    """Set a limit in hours (carried on) and a day against where meter and calendar stand."""
+    """Set a limit in hours (carried on) and a day against where meter and calendar stand.
+
+    With `alone`, a thing may be due by only one of the two, which then comes first.
+    """
     hours_left = None if limit is None or now.hours is None else limit - now.hours
     days_left = None if day is None else (day - today).days
     by_use = None
@@ -212,6 +217,8 @@ def set_against(
     if limit is not None and now.hours is None:
         reasons = (*why, now.why)
     first, because = _first(count.meter, hours_left, days_left, by_use, day)
+    if alone and not reasons and (limit is None) != (day is None):
+        first = "calendar" if limit is None else count.meter.name
     if limit is not None and day is not None and because and not reasons:
         reasons = (because,)
     past = (hours_left is not None and hours_left < 0) or (days_left is not None and days_left < 0)

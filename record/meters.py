@@ -104,13 +104,13 @@ def of_start(meter: Meter, start: Start) -> Decimal | None:
     return start.tach if meter is TACH else start.hour_meter
 
 
-def count_of(services: Iterable[Service], terms: Terms) -> Count:
-    """Give the meter that the log is kept by, with its changes.
+def count_of(services: Iterable[Service], terms: Terms, meter: Meter | None = None) -> Count:
+    """Give a meter with its changes; if none is named, that which the log is kept by.
 
     That of the profile; else the tach, or the hour meter where nothing but its readings is known.
     """
     services = list(services)
-    meter = METERS.get(terms.meter or "")
+    meter = meter or METERS.get(terms.meter or "")
     if meter is None:
         known = [m for m in METERS.values() if of_start(m, terms.start) is not None]
         known += [m for m in METERS.values() for s in services if s.figure(m.field) is not None]

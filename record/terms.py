@@ -71,3 +71,33 @@ class Terms:
             "(`interval_hours_no_filter` in the profile, if the maker says otherwise)"
         )
         return screen, said
+
+
+@dataclass(frozen=True, slots=True)
+class Recurring:
+    """One thing that recurs, as the owner's profile has it; None where it does not say.
+
+    It is due `hours` of `meter` after `last_hours`, or `months` after `last_day`, whichever comes
+    first; with `end_of_month` on the last day of that month. `until_hours` and `until_day` say
+    outright when it is due. `meter` is the field of the meter, None for the one that the log is
+    kept by; `note` is text that is kept and never judged.
+    """
+
+    what: str
+    hours: Decimal | None = None
+    months: int | None = None
+    end_of_month: bool = False
+    last_hours: Decimal | None = None
+    last_day: date | None = None
+    until_hours: Decimal | None = None
+    until_day: date | None = None
+    meter: str | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """A directive or bulletin kept with the aircraft: its text and day, never judged."""
+
+    text: str
+    day: date | None = None

@@ -73,7 +73,7 @@ def place(name: str, position: Position, catalogue: Catalogue | None = None) -> 
             return None
         raise InputError(f"{found.label} has no positions", todo="leave the position out")
     for known in found.positions:
-        if str(known) == str(position).strip().lower():
+        if str(known).lower() == str(position).strip().lower():
             return known
     names = ", ".join(str(p) for p in found.positions)
     raise InputError(f"{found.label} needs its position", todo=f"give one of {names}")

@@ -15,6 +15,8 @@ from desk.commands.decide import Because, By, Json, OneJob
 
 if TYPE_CHECKING:
     from desk.opening import Opened
+    from desk.profile import Profile
+    from record.due import Due
     from record.history import Line
 
 Tach = Annotated[str, typer.Option("--tach", help="What the tach reads today, in hours.")]
@@ -44,14 +46,28 @@ def due(
     on: Annotated[
         datetime | None, typer.Option(formats=["%Y-%m-%d"], help="Another day than today.")
     ] = None,
+    hour_meter: Annotated[
+        str, typer.Option("--hour-meter", help="What the hour meter reads today, in hours.")
+    ] = "",
+    ics: Annotated[
+        Path | None, typer.Option(help="Write it to this iCalendar file (.ics) as well.")
+    ] = None,
     json: Json = False,
 ) -> None:
-    """Say when the next oil change is due by tach and by calendar, and how far past it is."""
+    """Say what is next due by meter and by calendar: the oil, and all else that recurs."""
     from desk import dues, ledger, standing
     from record.store import FILE
 
     settings = opening.settings(ctx.obj)
-    profile, reading = settings.profile, number(tach, "--tach")
+    profile = settings.profile
+    readings = {
+        field: read
+        for field, read in (
+            ("tach_time", number(tach, "--tach")),
+            ("hour_meter_time", number(hour_meter, "--hour-meter")),
+        )
+        if read is not None
+    }
     today = on.date() if on else datetime.now(profile.zone).date()
     services = ledger.Ledger((), ())  # before the first service, the profile's [last] will do
     catalogue = opening.catalogue(settings)
@@ -59,13 +75,28 @@ def due(
     if not isinstance(where, Path) or (where / FILE).is_file():
         with opening.record(ctx.obj, read_only=True) as here:
             services = ledger.open_ledger(here)
-    found = dues.due_of(services, profile, today, reading)
+    every = dues.all_due(services, profile, today, readings)
+    found = next(one for one in every if one.what == dues.OIL)
     if json:
         left = standing.standing_json(services, catalogue, profile.known())
-        say.data({**dues.due_json(found), **left})
+        listed = {"list": [dues.due_json(one) for one in every]}
+        say.data({**dues.due_json(found), **left, **listed})
     else:
         say.lines(standing.standing_text(services, catalogue, profile.known()))
+        say.lines(dues.list_text(every, profile))
         say.lines(dues.due_text(found, profile))
+    if ics is not None:
+        _calendar(every, profile, ics)
+
+
+def _calendar(every: list[Due], profile: Profile, path: Path) -> None:
+    from desk.ics import calendar, day_in_calendar, write
+
+    write(calendar(every, profile, datetime.now(profile.zone)), path)
+    say.note(f"calendar: {path}")
+    for one in every:
+        if day_in_calendar(one) is None:
+            say.note(f"not in it, no day is known: {one.what}")
 
 
 def sums(ctx: typer.Context, job: OneJob = None) -> None:

@@ -58,6 +58,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/media/{media:int}/photo", media.photo),
             Route("/draft/{draft:int}/crop", media.crop),
             Route("/record", record.show),
+            Route("/due.ics", record.calendar),
             Route("/record/{job:int}", record.service),
             Route("/record/{job:int}/entry.pdf", record.entry_pdf),
             Route("/record/{job:int}/correct", correct.correct, methods=["POST"]),

@@ -63,7 +63,10 @@ class Desk:
         """Give the desk as it is for another aircraft of the home; for its own, itself."""
         if not registration or registration == self.settings.profile.registration:
             return self
-        made = replace(self, settings=self.settings.of(registration))
+        from desk.opening import catalogue
+
+        settings = self.settings.of(registration)  # its own units, meter and what recurs on it
+        made = replace(self, settings=settings, catalogue=catalogue(settings))
         made.__dict__["_templates"] = self._templates  # filled in the same way, and made once
         return made
 

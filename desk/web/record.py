@@ -30,7 +30,8 @@ def show(request: Request) -> Response:
     profile = desk.settings.profile
     known = profile.known()
     found = ledger.open_ledger(_opened(desk))
-    due = dues.due_of(found, profile, datetime.now(profile.zone).date())
+    every = dues.all_due(found, profile, datetime.now(profile.zone).date())
+    due = next(one for one in every if one.what == dues.OIL)
     lines = [
         {
             "id": line.service.job.id,
@@ -56,14 +57,33 @@ def show(request: Request) -> Response:
     ]
     left = standing.standing_heads(found, desk.catalogue, known)
     said = [*dues.due_text(due, profile), *left]
+    past = any(one.past for one in every) or bool(left)
     return desk.page(
         request,
         "record.html",
         here="record",
         jobs=lines,
         due=said,
-        past=due.past or bool(left),
+        past=past,
+        listed=dues.rows(every) if len(every) > 1 else [],
+        references=profile.references,
+        calendar=f"/due.ics?{request.url.query}" if request.url.query else "/due.ics",
         fleet=[one for one in fleet(desk) if one != profile.registration],
+    )
+
+
+def calendar(request: Request) -> Response:
+    """Give what is due as an iCalendar file."""
+    from desk.ics import calendar as written
+
+    desk = desk_of(request)
+    profile = desk.settings.profile
+    now = datetime.now(profile.zone)
+    every = dues.all_due(ledger.open_ledger(_opened(desk)), profile, now.date())
+    return Response(
+        written(every, profile, now),
+        media_type="text/calendar",
+        headers={"content-disposition": 'attachment; filename="due.ics"'},
     )
 
 

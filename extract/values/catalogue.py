@@ -23,6 +23,8 @@ from extract.values.units import Units, convert, shown
 
 DATA = Path(__file__).parents[1] / "data"
 
+# The fields that have what recurs for a position, and an owner's own things among it.
+RECURRING = ("recurring_done", "next_due_date", "next_due_hours")
 # The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
 CUES = (
     "names",
@@ -165,15 +167,20 @@ class Catalogue:
     def __hash__(self) -> int:
         return id(self)
 
-    def owned(self, units: Units, meter: str | None = None) -> Catalogue:
-        """Give the catalogue of an owner: in the owner's units, and by the meter of the log.
+    def owned(
+        self, units: Units, meter: str | None = None, recurring: tuple[str, ...] = ()
+    ) -> Catalogue:
+        """Give the catalogue of an owner: units, the meter of the log, what recurs.
 
         What is read *over* another figure (compression over 80) keeps its unit.
         """
-        fields = {
-            name: replace(one, own=units.by.get(one.unit or "")) if one.over is None else one
-            for name, one in self.fields.items()
-        }
+        fields = {}
+        for name, one in self.fields.items():
+            own = units.by.get(one.unit or "") if one.over is None else None
+            known = {str(place).lower() for place in one.positions}
+            more = tuple(what for what in recurring if what.lower() not in known)
+            positions = (*one.positions, *(more if name in RECURRING else ()))
+            fields[name] = replace(one, own=own, positions=positions)
         swap = {"tach_time": "hour_meter_time", "hour_meter_time": "tach_time"}
         swap = swap if meter == "hour_meter_time" else {}
         jobs = {

@@ -34,7 +34,7 @@ def test_begin_makes_a_profile_that_reads_back_with_its_registration_and_zone(tm
 
 def test_every_commented_line_of_the_new_profile_is_one_that_can_be_used(tmp_path: Path):
     text = profile.begin(tmp_path, "N0417Q", UTC).read_text("utf-8")
-    got = read(re.sub(r"^# (?=[a-z_]+ = )", "", text, flags=re.MULTILINE))
+    got = read(re.sub(r"^# (?=[a-z_]+ = |\[\[)", "", text, flags=re.MULTILINE))
     assert got.sump_capacity == Decimal(8)
     assert got.filter_torque == (Decimal(16), Decimal(18))
     assert got.last == profile.Last(Decimal("2298.1"), Decimal("3120.4"), date(2025, 11, 2))

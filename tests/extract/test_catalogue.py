@@ -15,8 +15,8 @@ def test_every_field_of_the_contract_is_there_in_its_order():
     names = list(load().fields)
     assert names[:3] == ["tach_time", "hour_meter_time", "service_date"]
     assert names.index("battery_voltage") == 35
-    assert names[-1] == "hour_meter_fitted"
-    assert len(names) == 40
+    assert names[-1] == "reference"
+    assert len(names) == 44
 
 
 def test_job_names_the_tasks_of_the_regulation():

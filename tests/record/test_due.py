@@ -271,3 +271,29 @@ def test_an_hour_meter_cannot_outrun_the_clock(enter):  # noqa: F811
     one = [enter(hours)]
     assert due(one, date(2025, 11, 10), reading=D("1874.3")).doubts == ()
     assert "more than the hour meter" in due(one, date(2025, 11, 10), reading=D("1874.4")).doubts[0]
+
+
+def test_a_level_read_before_the_run_up_is_said_to_be_that(store, catalogue):
+    """The level that counts is the one after the run-up, when the new filter has filled."""
+    from datetime import timedelta
+
+    from record.history import level_too_soon
+    from tests.record.conftest import BEGAN, draft
+
+    def told(level_after):
+        said = [
+            draft("oil_level", "7", unit="qt", said_at=BEGAN + timedelta(minutes=level_after)),
+            draft("runup_rpm", "1000", unit="rpm", said_at=BEGAN + timedelta(minutes=20)),
+            draft("oil_added", "7", unit="qt", said_at=BEGAN),
+            draft("filter_torque", "17", said_at=BEGAN),
+        ]
+        with store.session() as session:
+            job = jobs.job_for(session, BEGAN, new=True, kind="oil-and-filter")
+            queue.confirm(session, queue.put(session, job, said), WHO)
+            return service(session, job, catalogue)
+
+    soon, late = told(10), told(30)
+    assert level_too_soon(soon)
+    assert not level_too_soon(late)
+    assert "the one that counts is after it" in lines([soon])[0].asides[0]
+    assert lines([late])[0].asides == ()

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
 import xml.etree.ElementTree as ET
+from datetime import date
 from pathlib import Path
 
 import pytest
+import vobject
 
 from desk import years
 from desk.opening import Opened
@@ -19,12 +20,28 @@ from tests.desk.page.conftest import PORT, client_of
 FOLDER = Path(__file__).parents[3] / "demo_media" / "two_years"
 
 
+RECURS = """
+[[recurring]]
+what = "ELT battery"
+until_date = 2029-06-30
+
+[[recurring]]
+what = "magnetos"
+hours = 500
+last_hours = 1890.0
+
+[[reference]]
+text = "Invented bulletin 12-3"
+"""
+
+
 @pytest.fixture
 def two_years(tmp_path):
     """A client on the two invented years."""
     home = tmp_path / "years"
     home.mkdir()
-    shutil.copy(FOLDER / "aircraft.toml", home)
+    profile = (FOLDER / "aircraft.toml").read_text("utf-8")
+    (home / "aircraft.toml").write_text(profile.replace("[last]", f"{RECURS}\n[last]"), "utf-8")
     settings = load(home, {"COWLNOTE_MODELS": str(home / "none")})
     here = Opened(settings, load_catalogue(), Store.open(home))
     years.fill(here)
@@ -52,6 +69,19 @@ def test_the_drawing_is_whole(two_years):
 
 def test_the_record_says_when_the_next_change_is_due(two_years):
     assert "2331.7 h" in two_years.get("/record").text
+
+
+def test_the_record_lists_all_that_recurs_and_offers_it_as_a_calendar(two_years):
+    """By hand: 1890 + 500 = 2390 h, 108.3 after the 2281.7 of the last service."""
+    page = two_years.get("/record").text
+    assert "by tach: 2390.0 h, 108.3 h to go" in page
+    assert "Invented bulletin 12-3" in page
+    assert 'href="/due.ics"' in page
+    answer = two_years.get("/due.ics")
+    assert answer.headers["content-type"].startswith("text/calendar")
+    made = vobject.readOne(answer.text)
+    days = {event.summary.value: event.dtstart.value for event in made.vevent_list}
+    assert days["N0417Q: ELT battery due"] == date(2029, 6, 30)
 
 
 def test_a_service_shows_oil_used_with_its_interval(two_years):
