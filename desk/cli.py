@@ -20,6 +20,7 @@ from desk.commands import (
     arrange,
     carry,
     decide,
+    defects,
     lessons,
     lookup,
     oil,
@@ -102,7 +103,7 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-SETS = (setup, take, decide, arrange, paper, lessons, lookup, reckon, oil, carry, page)
+SETS = (setup, take, decide, arrange, defects, paper, lessons, lookup, reckon, oil, carry, page)
 for commands in SETS:
     commands.add_to(app)
 

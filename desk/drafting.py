@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -12,7 +12,8 @@ from desk import placing
 from desk.settings import Settings
 from extract.read import read_memo
 from extract.values.catalogue import Catalogue
-from extract.values.draft import Alternative, Draft
+from extract.values.defects import FINDINGS
+from extract.values.draft import Alternative, Draft, Evidence
 from extract.values.known import Known
 from extract.witness.fuse import fuse
 from extract.witness.photo import read_photo
@@ -80,6 +81,7 @@ def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> t
     }
     read = tuple(d.with_doubt(strange.get(d.media, "")) for d in read)
     made = fuse(read, catalogue, known)
+    made = tuple(with_photo(one, photos) for one in made)
     dated = entries.entries(session, job, "service_date")
     if made and not dated and not any(one.name == "service_date" for one in made):
         made = (*made, *offered_date(everything))
@@ -154,6 +156,23 @@ def _each(
     for seen in photos:
         made += read_photo(seen, catalogue, known, said_near(seen, memos))
     return tuple(made)
+
+
+def with_photo(draft: Draft, photos: Iterable[PhotoText]) -> Draft:
+    """Give a finding with the photo taken nearest to its words, within a minute and a half."""
+    said = draft.said_at
+    if draft.name not in FINDINGS or said is None:
+        return draft
+    apart = [(abs(p.taken.at - said), p) for p in photos if p.taken is not None]
+    gap, photo = min(apart, key=lambda one: one[0], default=(NEAR * 2, None))
+    if photo is None or gap > NEAR or any(e.media == photo.media for e in draft.also):
+        return draft
+    wide, high = photo.size
+    whole = ((0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high))
+    way = "after" if photo.taken and photo.taken.at >= said else "before"
+    told = f"the nearest photo, {round(gap.total_seconds())} s {way}"
+    at = photo.taken.at if photo.taken else None
+    return replace(draft, also=(*draft.also, Evidence(photo.media, told, None, None, at, whole)))
 
 
 def said_near(photo: PhotoText, memos: Iterable[Transcript]) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from desk import findings
+from desk import defects, findings
 from desk.papers import elsewhere, label_of, phrase, told_in_order, value_of
 from desk.profile import Profile
 from extract.values.catalogue import Catalogue
@@ -49,8 +49,9 @@ class LogbookEntry:
     """A draft entry in its parts; figures and units are joined by a space that does not break.
 
     `facts` are pairs of label and value, the value empty where it is to be written in, and then
-    `unknown` says what is known of it. `open` are the lines that stand in place of `to_sign`;
-    `heed`, `undecided`, `missing` are empty where there is nothing to say.
+    `unknown` says what is known of it. `found` are the defects as they stand; `open` are the
+    lines that stand in place of `to_sign`; `heed`, `undecided`, `missing` are empty where there is
+    nothing to say.
     """
 
     facts: tuple[tuple[str, str, str], ...]
@@ -60,6 +61,7 @@ class LogbookEntry:
     heed: tuple[str, ...]
     undecided: str
     missing: str
+    found: tuple[str, ...] = ()
 
     @property
     def to_sign(self) -> tuple[str, ...]:
@@ -75,11 +77,11 @@ def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> Logboo
     waits = adverse.waiting(service.waiting, catalogue, known)
     missing = [name for name in service.missing if name not in elsewhere()]
     names = ", ".join(label_of(name, None, catalogue) for name in missing)
-    work = _work(service, catalogue, known)
+    work, found = _work(service, catalogue, known), tuple(defects.found_in(service))
     return LogbookEntry(
         facts=tuple(_facts(service, profile, catalogue)),
         title=(job.label if job else service.job.kind).capitalize(),
-        work=tuple(work) or ("No work is confirmed yet.",),
+        work=tuple(work) or (() if found else ("No work is confirmed yet.",)),
         open=(
             *(_told(b, catalogue) for b in bad if b.stands),
             *(_may_be(b, catalogue) for b in waits if b.stands),
@@ -87,6 +89,7 @@ def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> Logboo
         heed=tuple(_told(b, catalogue) for b in bad if not b.stands),
         undecided=_undecided(len(service.waiting)),
         missing=f"complete or strike out before signing: {names}." if names else "",
+        found=found,
     )
 
 
@@ -117,7 +120,7 @@ def _work(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
         told.append(f"{said}.")
     for old, _, because in adverse.withdrawn(service, catalogue, known):
         told.append(f"Withdrawn: {phrase(old, catalogue)}, because {because}.")
-    return told
+    return [*told, *defects.remarks(service)]
 
 
 def _first(service: Service, old: Entry, catalogue: Catalogue) -> str:
@@ -159,6 +162,8 @@ def text(entry: LogbookEntry) -> str:
     for name, value, unknown in entry.facts:
         lines.append(f"{name:<17}{value or _blank(unknown)}")
     lines += ["", f"{entry.title}:", *_wrapped(" ".join(entry.work), "  ")]
+    for told in entry.found:
+        lines += ["", *_wrapped(told, "  ")]
     for word, told in (
         *(("HEED", line) for line in entry.heed),
         ("NOT CONFIRMED", entry.missing),

@@ -76,6 +76,9 @@ class _Page:
         self.y += 1.5
         self.text(f"{entry.title}:", self.points + 1, "B")
         self.text(" ".join(entry.work), self.points)
+        for told in entry.found:
+            self.y += 1.2
+            self.text(told, self.points)
         for word, told in (
             *(("HEED", line) for line in entry.heed),
             ("NOT CONFIRMED", entry.missing),

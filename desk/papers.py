@@ -14,7 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from desk import findings
+from desk import defects, findings
 from desk.profile import Profile
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
@@ -24,6 +24,7 @@ from record.entries import Entry
 from record.service import Service
 
 WIDTH = 78
+_DONE = {"amend": "amended", "add": "typed", "correct": "corrected"}
 
 
 @cache
@@ -184,11 +185,13 @@ def _how(service: Service, entry: Entry) -> Iterator[str]:
         at = "" if entry.start is None else f" {minutes}:{seconds:02d}"
         yield f"{entry.media}{at} “{entry.heard}”"
     why = f", because {decision.because}" if decision.because else ""
-    done = {"amend": "amended", "add": "typed", "correct": "corrected"}.get(decision.action)
+    done = _DONE.get(decision.action) or defects.DONE.get(decision.action)
     if done:
         yield f"{done} by {entry.by}{why}"
     elif len(_people(service)) > 1:
         yield f"confirmed by {entry.by}{why}"
+    if told := defects.later(service, entry):
+        yield told
     if decision.doubts:
         yield f"entered although: {'; '.join(decision.doubts)}"
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from desk import findings
+from desk import defects, findings
 from desk.ledger import Ledger
 from extract.values.catalogue import Catalogue
+from extract.values.defects import DEFECT
 from extract.values.draft import Position
 from extract.values.known import Known
 from record import adverse
@@ -29,7 +30,9 @@ def open_of(
                 found[before] = found[before][0], kept
             last[slot] = line.service.job.id
         bad = adverse.entered(line.service, catalogue, known)
-        found[line.service.job.id] = line, [b for b in bad if b.stands]
+        # a defect is listed by itself, with what became of it
+        bad = [b for b in bad if b.stands and b.name != DEFECT]
+        found[line.service.job.id] = line, bad
     return [(line, bad) for line, bad in found.values() if bad]
 
 
@@ -52,6 +55,7 @@ def standing_text(ledger: Ledger, catalogue: Catalogue, known: Known) -> list[st
         day = f", {line.service.on.isoformat()}" if line.service.on else ""
         said.append(f"OPEN in job {line.service.job.id}{day}")
         said += [f"  {told}" for told in findings.lines(bad, catalogue)]
+    said += defects.foot(line.service for line in ledger.lines)
     return [*said, *(told for line in ledger.lines if (told := waiting_text(line)))]
 
 
@@ -61,6 +65,7 @@ def standing_heads(ledger: Ledger, catalogue: Catalogue, known: Known) -> list[s
     for line, bad in open_of(ledger.lines, catalogue, known):
         words = ", ".join(b.finding.word for b in bad)
         said.append(f"{findings.MARK} OPEN in job {line.service.job.id}: {words}")
+    said += defects.foot(line.service for line in ledger.lines)
     return [*said, *(told for line in ledger.lines if (told := waiting_text(line)))]
 
 
@@ -71,6 +76,9 @@ def standing_json(ledger: Ledger, catalogue: Catalogue, known: Known) -> dict[st
             {"job": line.service.job.id, "name": b.name, "word": b.finding.word}
             for line, bad in open_of(ledger.lines, catalogue, known)
             for b in bad
+        ],
+        "defects": [
+            defects.as_json(d) for d in defects.standing(line.service for line in ledger.lines)
         ],
         "waiting": {
             str(line.service.job.id): line.service.job.waiting

@@ -50,6 +50,9 @@ def entered(service: Service, catalogue: Catalogue, known: Known = NOTHING) -> l
     """
     made = []
     for entry in service.entries.values():
+        later = service.became(entry)
+        if later is not None:  # a defect is judged by what became of it in a later job
+            entry = replace(entry, value=later.value)
         if (bad := _bad(entry, catalogue, known)) is not None:
             made.append(bad)
             continue

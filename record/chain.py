@@ -29,7 +29,8 @@ STATES = {  # of a draft, by the last decision on it
 }
 ASIDE = "aside"  # of a draft that waited when what it was read from was moved or set aside
 LINKS = (DecisionRow, EntryRow, ArrangementRow)
-ENTERS = ("confirm", "add", "amend", "correct", "withdraw")  # decisions that make an entry
+# decisions that make an entry; the last three say what became of a defect
+ENTERS = ("confirm", "add", "amend", "correct", "withdraw", "reopen", "defer", "clear")
 Link = DecisionRow | EntryRow | ArrangementRow
 Row = TypeVar("Row", DecisionRow, EntryRow, ArrangementRow)
 

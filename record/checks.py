@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from sqlmodel import Session
 
 from extract.values.catalogue import Catalogue, load
+from extract.values.defects import FINDINGS
 from extract.values.draft import Draft
 from extract.values.known import Known
-from record import service
+from record import defects, service
+from record.defects import Defect
 from record.doubts import doubted
 
 
@@ -35,4 +37,21 @@ def add_doubts(
             if e.job != job and e.position == draft.position and isinstance(e.value, Decimal)
         ]
 
-    return doubted(drafts, known, catalogue or load(), before)
+    made = doubted(drafts, known, catalogue or load(), before)
+    if not any(draft.name in FINDINGS for draft in made):
+        return made
+    standing = defects.not_cleared(session, aircraft)
+    return tuple(_like(draft, defects.like(standing, draft.value, job)) for draft in made)
+
+
+def _like(draft: Draft, found: Sequence[Defect]) -> Draft:
+    """Say which defect of an earlier job a finding may be of; whether it ends it, a person says."""
+    if draft.name not in FINDINGS:
+        return draft
+    return draft.with_doubt(
+        *(
+            f"job {d.first.job} has a defect like it, {d.state}: {d.words} ({d.ref}); "
+            f"whether this ends it, say with `cowlnote defect {d.ref}`"
+            for d in found
+        )
+    )

@@ -20,7 +20,8 @@ from record.values import NONE, dump, iso, moment, name_now, names_of, pack, pos
 class Decision:
     """What a named person decided, and when.
 
-    `action` is confirm, amend, reject, add, undo, correct, withdraw or close; `draft` the number of
+    `action` is confirm, amend, reject, add, undo, correct, withdraw, close,
+    reopen, defer or clear (a defect); `draft` the number of
     the draft it decided, if any; `doubts` those that stood then, and so were accepted by `by`.
     """
 

@@ -9,8 +9,9 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from extract.values.catalogue import Catalogue
+from extract.values.defects import FINDINGS
 from extract.values.draft import Draft, Evidence, Position, Value
-from record import chain, jobs, typed
+from record import chain, defects, jobs, typed
 from record.entries import Decision, Entry, decision_of, enter, entries, take_back
 from record.errors import RefusedError
 from record.rows import columns, draft_of
@@ -49,6 +50,7 @@ def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
     waiting = {id(row): (row, old) for row, old in rows if row.state == WAITING}
     decided = [(row, old) for row, old in rows if row.state not in (WAITING, chain.ASIDE)]
     placed: dict[int, DraftRow] = {}
+    drafts = defects.numbered(session, job, drafts)
     made = list(drafts)
     for alike in (_same, _covers, _agrees):
         for index, draft in enumerate(drafts):
@@ -71,9 +73,12 @@ def put(session: Session, job: int, drafts: Sequence[Draft]) -> list[int]:
     return [placed[index].id or 0 for index in range(len(drafts))]
 
 
+_slot = defects.slot_of
+
+
 def _same(new: Draft, old: Draft) -> bool:
     return (
-        new.slot == old.slot
+        _slot(new) == _slot(old)
         and (new.media, new.start, new.end) == (old.media, old.start, old.end)
         and same(new.value, old.value)
     )
@@ -85,14 +90,14 @@ def _witnesses(draft: Draft) -> set[str]:
 
 def _covers(new: Draft, old: Draft) -> bool:
     """Tell whether a new reading leaves nothing of an old one out: its recordings, or its value."""
-    if new.slot != old.slot:
+    if _slot(new) != _slot(old):
         return False
     kept = any(same(old.value, a.value) for a in new.alternatives)
     return kept or _witnesses(old) <= _witnesses(new)
 
 
 def _agrees(new: Draft, old: Draft) -> bool:
-    return new.slot == old.slot and same(new.value, old.value)
+    return _slot(new) == _slot(old) and same(new.value, old.value)
 
 
 def _with_witnesses(new: Draft, old: Draft) -> Draft:
@@ -112,7 +117,7 @@ def _settled(
     new: Draft, decided: list[tuple[DraftRow, Draft]], entered: list[Entry]
 ) -> DraftRow | None:
     """Give the decided row that leaves nothing new in this draft, if there is one."""
-    alike = [(row, old) for row, old in decided if old.slot == new.slot]
+    alike = [(row, old) for row, old in decided if _slot(old) == _slot(new)]
     seen: list[Value] = [v for _, old in alike for v in _values(old)]
     seen += [e.value for e in entered if e.value is not None]
     if not all(any(same(v, s) for s in seen) for v in _values(new)):
@@ -289,6 +294,8 @@ def add(
     value, doubts = made.value, made.doubts
     place = typed.place(name, position, catalogue)
     unit = typed.field(name, catalogue).unit
+    if name in FINDINGS and place is None:
+        place = defects.next_number(session, job)
     draft = Draft(name, value, unit, place, "", None, None, None, f"typed: {text}", 1.0, doubts)
     draft = replace(draft, said=made.said)
     row = DraftRow(job_id=job, **columns(draft))

@@ -11,9 +11,11 @@ from types import MappingProxyType
 from sqlmodel import Session
 
 from extract.values.catalogue import Catalogue, load
+from extract.values.defects import DEFECT
 from extract.values.draft import Position
 from extract.values.known import Known
-from record import jobs, media, queue
+from record import defects, jobs, media, queue
+from record.defects import Defect
 from record.entries import Decision, Entry, decisions, entries
 from record.jobs import Job
 from record.media import Media
@@ -30,7 +32,8 @@ class Service:
     entries that a later one corrected, superseded or withdrew; `missing` and `usual_missing` the
     fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
     of the work as entered, else of its media, else None; `waiting` are the drafts that nobody has
-    decided, `decided` the others.
+    decided, `decided` the others; `defects` are those with an entry in it, as they stand now over
+    all jobs.
     """
 
     job: Job
@@ -43,10 +46,16 @@ class Service:
     on: date | None
     waiting: tuple[Queued, ...] = ()
     decided: tuple[Queued, ...] = ()
+    defects: tuple[Defect, ...] = ()
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
         """Give the entry of a field, or None."""
         return self.entries.get((name, position))
+
+    def became(self, entry: Entry) -> Entry | None:
+        """Give what became of a defect in a later job, or None where that says nothing of it."""
+        found = (d.now for d in self.defects if any(e.id == entry.id for e in d.every))
+        return next((now for now in found if now.job != self.job.id and now.id > entry.id), None)
 
     def figure(self, name: str, position: Position = None) -> Decimal | None:
         """Give a number as confirmed, or None."""
@@ -66,7 +75,7 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
     every = entries(session, job, every=True)
     counting = sorted(
         (e for e in every if e.counts),
-        key=lambda e: (order.get(e.name, len(order)), e.name, str(e.position)),
+        key=lambda e: (order.get(e.name, len(order)), e.name, str(e.position).rjust(3)),
     )
     names = {e.name for e in counting}
     drafts = queue.drafts(session, job)
@@ -82,7 +91,14 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         _day(found, counting),
         tuple(q for q in drafts if q.state == queue.WAITING),
         tuple(q for q in drafts if q.state != queue.WAITING),
+        _defects(session, job, every),
     )
+
+
+def _defects(session: Session, job: int, every: list[Entry]) -> tuple[Defect, ...]:
+    if not any(e.name == DEFECT for e in every):
+        return ()
+    return tuple(d for d in defects.defects(session) if any(e.job == job for e in d.every))
 
 
 def _day(job: Job, counting: list[Entry]) -> date | None:

@@ -124,7 +124,8 @@ class DraftRow(SQLModel, table=True):
 class DecisionRow(SQLModel, table=True):
     """What a named person decided. Only ever added to; `id` is its place in the chain.
 
-    `action` is confirm, amend, reject, add, undo, correct, withdraw or close. `draft` is the draft
+    `action` is confirm, amend, reject, add, undo, correct, withdraw, close,
+    reopen, defer or clear (a defect). `draft` is the draft
     as it stood then, as JSON, so that the evidence is frozen with the decision.
     """
 

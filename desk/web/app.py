@@ -62,6 +62,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/record/{job:int}", record.service),
             Route("/record/{job:int}/entry.pdf", record.entry_pdf),
             Route("/record/{job:int}/correct", correct.correct, methods=["POST"]),
+            Route("/record/{job:int}/defect", correct.defect, methods=["POST"]),
             Route("/oil", oil.show),
             Route("/oil/trend.svg", oil.drawn),
             Route("/search", search.show),

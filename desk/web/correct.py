@@ -1,4 +1,4 @@
-"""Corrections: a new entry in the place of a wrong one, also after the job was closed."""
+"""Corrections, also after the job was closed, and what became of a defect."""
 
 from __future__ import annotations
 
@@ -14,6 +14,27 @@ from desk.web.sent import body_of
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
+
+
+async def defect(request: Request) -> Response:
+    """Say what became of a defect, in the name of a person; what it was before stays."""
+    body = await body_of(request)
+    desk = desk_of(request)
+    ref, state, by, because, until, where = (
+        str(body.get(key, "")) for key in ("defect", "state", "by", "because", "until", "in")
+    )
+    if where != "new" and not where.isdecimal():
+        raise InputError("no job was named", todo="load the page again")
+
+    def work() -> None:
+        from record import defects
+
+        with desk.store.session() as session:
+            number = int(where) if where != "new" else defects.new_job(session, ref)
+            defects.settle(session, ref, state, by, because, until=until, job=number)
+
+    await run_in_threadpool(work)
+    return JSONResponse({})
 
 
 async def correct(request: Request) -> Response:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
-from desk import dues, findings, ledger, logbook, papers, standing
+from desk import defects, dues, findings, ledger, logbook, papers, standing
 from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
@@ -104,8 +104,12 @@ def _day(service: Service) -> Any:
 
 
 def _kind(desk: Desk, service: Service) -> str:
-    kind = desk.catalogue.jobs.get(service.job.kind)
-    return kind.label if kind else service.job.kind
+    return _label(desk, service.job.kind)
+
+
+def _label(desk: Desk, name: str) -> str:
+    kind = desk.catalogue.jobs.get(name)
+    return kind.label if kind else name
 
 
 def _evidence(service: Service, entry: Entry) -> str:
@@ -160,8 +164,23 @@ def service(request: Request) -> Response:
         entries=[_row(desk, found, entry) for entry in found.entries.values()],
         replaced=[_old(desk, found, entry) for entry in found.replaced if entry.value is not None],
         sums=sums,
+        defects=[
+            {"ref": d.ref, "shown": defects.line(d), "words": d.words}
+            for d in found.defects
+            if d.state != "cleared"
+        ],
+        running=_running(desk, found),
         entry=papers.logbook_entry(found, desk.settings.profile, desk.catalogue),
     )
+
+
+def _running(desk: Desk, found: Service) -> list[dict[str, Any]]:
+    """Give the open jobs of the same aircraft in which something may be put right, newest first."""
+    from record import jobs
+
+    with desk.store.session(write=False) as session:
+        its = [j for j in jobs.jobs(session, found.job.aircraft) if j.is_open]
+    return [{"id": j.id, "label": _label(desk, j.kind)} for j in reversed(its)]
 
 
 def _labels(desk: Desk, names: list[str]) -> list[str]:

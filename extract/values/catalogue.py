@@ -16,6 +16,7 @@ from typing import Any
 
 from capture.errors import InputError
 from extract.values.adverse import KEYS, Adverse, Finding, cautions
+from extract.values.defects import DEFECT, STATES, told
 from extract.values.draft import Value
 from extract.values.kinds import KINDS, Choice, Kind
 from extract.values.known import NOTHING, Known
@@ -132,7 +133,9 @@ class Field:
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
 
     def finding(self, value: Value | None, known: Known = NOTHING) -> Finding | None:
-        """Give what is adverse about a value of this field, or None."""
+        """Give what is adverse about a value of this field, or None (of a defect by its state)."""
+        if self.kind == DEFECT and value is not None:
+            value = told(value).state
         found = (
             rule.finding(value, known, self.show) for rule in self.adverse if value is not None
         )
@@ -311,7 +314,9 @@ def _rule(name: str, rule: dict[str, Any], raw: dict[str, Any], file: str) -> Ad
     if not rule.get("word") or rule.get("caution") not in cautions():
         named = ", ".join(cautions())
         raise CatalogueError(f"`{where}` needs a word and a caution of: {named}", file)
-    kind = Choice(tuple(raw.get("choices", ()))) if raw["kind"] == "choice" else KINDS[raw["kind"]]
+    kind = KINDS[raw["kind"]]
+    if raw["kind"] in ("choice", DEFECT):  # of a defect its state is judged
+        kind = Choice(STATES if raw["kind"] == DEFECT else tuple(raw.get("choices", ())))
     words = _words(rule.get("is", rule.get("is_not", [])), where, file)
     try:
         values = tuple(kind.parse(word) for word in words)

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Protocol
 
 from capture.errors import InputError
+from extract.values.defects import Defect, Remark
 from extract.values.draft import Value
 from extract.values.units import shown
 
@@ -232,7 +233,7 @@ class Choice:
 
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
-    {kind.name: kind for kind in (Number(), Text(), Truth(), Day(), Choice())}
+    {kind.name: kind for kind in (Number(), Text(), Truth(), Day(), Choice(), Defect(), Remark())}
 )
 
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from extract.exact.spelled import SOUND_ALIKE
 from extract.values.catalogue import Catalogue
+from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import STATED_TOO, Alternative, Draft, Evidence
 from extract.values.kinds import Kind
 from extract.values.known import NOTHING, Known
@@ -27,10 +28,16 @@ AGREE = 0.99  # how sure two independent witnesses can make a value
 def fuse(
     drafts: Sequence[Draft], catalogue: Catalogue, known: Known = NOTHING
 ) -> tuple[Draft, ...]:
-    """Give one draft a slot (field and position), in catalogue order."""
+    """Give one draft a slot (field and position), in catalogue order, and one each finding."""
     slots: dict[tuple[str, object], dict[str, list[Draft]]] = {}
+    findings: list[tuple[Draft, tuple[str, object]]] = []
     for draft in drafts:
-        slots.setdefault(draft.slot, {}).setdefault(draft.media, []).append(draft)
+        slot: tuple[str, object] = draft.slot
+        if draft.name in FINDINGS and draft.position is None:
+            new = draft.name, len(findings)
+            slot = next((its for other, its in findings if one_thing(other, draft)), new)
+            findings.append((draft, slot))
+        slots.setdefault(slot, {}).setdefault(draft.media, []).append(draft)
     order = {name: n for n, name in enumerate(catalogue.fields)}
     made = []
     for (name, _), witnesses in slots.items():

@@ -1,4 +1,4 @@
-// One service: print its draft entry, correct an entry of a closed job.
+// One service: print its draft entry, correct an entry of a closed job, end a defect.
 "use strict";
 
 import { command, send, who } from "./desk.js";
@@ -7,10 +7,10 @@ document.addEventListener("keydown", (event) => {
   if (command(event) === "p") document.getElementById("print").click();
 });
 
-const form = document.getElementById("correction");
-form?.addEventListener("submit", async (event) => {
+// Sends a form in the name of the person at the top of the page, and shows what came of it.
+const sends = (id, sayId, where) => document.getElementById(id)?.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const say = document.getElementById("say");
+  const say = document.getElementById(sayId);
   const by = who.value.trim();
   if (!by) {
     say.textContent = "Say first who is deciding, at the top of the page.";
@@ -18,9 +18,11 @@ form?.addEventListener("submit", async (event) => {
     return;
   }
   try {
-    await send(`/record/${document.body.dataset.job}/correct`, { ...Object.fromEntries(new FormData(form, event.submitter)), by });
+    await send(`/record/${document.body.dataset.job}/${where}`, { ...Object.fromEntries(new FormData(event.target, event.submitter)), by });
     location.reload();
   } catch (problem) {
     say.textContent = problem.message;
   }
 });
+sends("correction", "say", "correct");
+sends("became", "became-say", "defect");

@@ -313,3 +313,19 @@ def test_no_value_here_does_not_stand_beside_a_photo_that_was_used(client, tmp_p
     assert "No value here" not in piece
     assert f'What this shows stands in: <a href="#draft-{id}">' in piece
     filled.desk.store.close()
+
+
+def test_a_defect_is_added_and_ended_on_the_page(client, filled):
+    body = {"name": "defect", "value": "cracked exhaust stud", "position": "", "by": WHO}
+    assert client.post(f"/job/{filled.job}/add", json=body).status_code == 200
+    page = client.get(f"/record/{filled.job}").text
+    assert f"{filled.job}.1  open: cracked exhaust stud" in page
+    assert "cracked exhaust stud" in client.get("/record").text
+    told = {"defect": f"{filled.job}.1", "state": "cleared", "in": str(filled.job)}
+    where = f"/record/{filled.job}/defect"
+    assert client.post(where, json={**told, "by": WHO, "because": ""}).status_code == 409
+    assert client.post(where, json={**told, "by": WHO, "because": "new stud"}).status_code == 200
+    page = client.get(f"/record/{filled.job}").text
+    assert "cleared: cracked exhaust stud" in page
+    assert 'id="became"' not in page
+    assert "<s>open: cracked exhaust stud</s>" in page
