@@ -37,8 +37,10 @@ def run() -> ExitCode:
         fill(here)
         found, profile = ledger.open_ledger(here), here.settings.profile
         _part("cowlnote history", ledger.history_text(found, here.catalogue, profile.units))
-        due = dues.due_of(found, profile, TODAY)
-        _part(f"cowlnote due --on {TODAY}", dues.due_text(due, profile))
+        every = dues.all_due(found, profile, TODAY)
+        oil = next(one for one in every if one.what == dues.OIL)
+        told = [*dues.list_text(every, profile), *dues.due_text(oil, profile)]
+        _part(f"cowlnote due --on {TODAY}", told)
         _part("cowlnote trend --plot trend.pdf", trends.trends_text(found))
         lines = slip(
             found.lines[-1],

@@ -222,7 +222,7 @@ def set_against(
     if limit is not None and day is not None and because and not reasons:
         reasons = (because,)
     past = (hours_left is not None and hours_left < 0) or (days_left is not None and days_left < 0)
-    if by_use is not None and by_use < today and not past:
+    if by_use is not None and by_use < today and hours_left is not None and hours_left >= 0:
         said = f"at the use so far the {count.meter.name} got there about {by_use}: read it now"
         doubts = (*doubts, said)
     return Due(

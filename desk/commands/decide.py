@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from capture.errors import InputError
 from desk import opening, say
 
 if TYPE_CHECKING:
@@ -119,14 +121,31 @@ def add(
     value: Annotated[str, typer.Argument(help="Its value, in the field's unit.")],
     by: By,
     job: OneJob = None,
-    position: Annotated[str | None, typer.Option(help="Which cylinder, tyre or row.")] = None,
+    position: Annotated[
+        str | None, typer.Option(help="Which cylinder, tyre, row or thing that recurs.")
+    ] = None,
+    on: Annotated[
+        datetime | None,
+        typer.Option(
+            formats=["%Y-%m-%d"], help="In a small job of its own, of this day: a top-up, a check."
+        ),
+    ] = None,
 ) -> None:
     """Enter a value by hand that nobody spoke; marked as typed."""
     from desk.lookup import newest
     from record import jobs, queue
 
+    if job is not None and on is not None:
+        raise InputError("a job of its own has no number yet", todo="give --job or --on, not both")
     with opening.record(ctx.obj) as here:
         with here.store.session() as session:
-            number = job if job is not None else newest(jobs.jobs(session))
+            if on is not None:
+                aircraft = here.settings.profile.registration or None
+                number = jobs.job_for(session, None, kind="free", new=True, aircraft=aircraft)
+                day = on.date().isoformat()
+                queue.add(session, number, "service_date", day, by, catalogue=here.catalogue)
+                say.line(f"job {number}, of {day}; add to it with --job {number}")
+            else:
+                number = job if job is not None else newest(jobs.jobs(session))
             entry = queue.add(session, number, name, value, by, position, here.catalogue)
         say.entered(entry, here.catalogue)

@@ -98,6 +98,16 @@ def test_what_was_done_is_recorded_and_counts_from_there(cowlnote, recurs, queue
     assert "ELT battery next due 2029-07-31" in cowlnote("entry").words
 
 
+def test_a_check_without_a_memo_is_a_small_job_of_its_own(cowlnote, recurs):
+    told = ("--position", "transponder check", "--on", "2026-02-05", *WHO)
+    ran = cowlnote("add", "recurring_done", "yes", *told)
+    assert "job 1, of 2026-02-05" in ran.out
+    due = {one["what"]: one for one in cowlnote(*ON, "--json").data["list"]}
+    assert due["transponder check"]["day"] == "2028-02-29"  # 24 months on: the end of a leap month
+    ran = cowlnote("add", "recurring_done", "yes", *told, "--job", "1")
+    assert (ran.code, ran.err.count("\n")) == (3, 1)
+
+
 def read(content):
     """Read a calendar with vobject, which others wrote: {summary: event}."""
     made = vobject.readOne(content.decode("utf-8"))
