@@ -46,7 +46,8 @@ def finding_of(
 def entered(service: Service, catalogue: Catalogue, known: Known = NOTHING) -> list[Bad]:
     """Give the adverse answers among the values that count, what stands open first.
 
-    A good value that was said before the bad one it took the place of resolves nothing.
+    A good value that was said before the bad one it took the place of resolves nothing; one that a
+    person typed counts when it was typed.
     """
     made = []
     for entry in service.entries.values():
@@ -58,7 +59,8 @@ def entered(service: Service, catalogue: Catalogue, known: Known = NOTHING) -> l
             continue
         for old, _ in before(service, entry, catalogue, known):
             told = _bad(old, catalogue, known)
-            if told is not None and told.stands and _said_after(old, entry):
+            typed = service.decision(entry).action in ("add", "correct")
+            if told is not None and told.stands and not typed and _said_after(old, entry):
                 made.append(told)
     return sorted(made, key=lambda bad: not bad.stands)
 
@@ -72,7 +74,7 @@ def _bad(entry: Entry, catalogue: Catalogue, known: Known) -> Bad | None:
 
 def _said_after(old: Entry, new: Entry) -> bool:
     if not (old.media and new.media) or old.said_at is None or new.said_at is None:
-        return False  # what a person typed counts when it was typed
+        return False
     return old.said_at > new.said_at
 
 

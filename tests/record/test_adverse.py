@@ -126,6 +126,14 @@ def test_a_good_value_that_was_said_before_the_bad_one_resolves_nothing(store, c
         assert standing(session, job, catalogue) == [("leak_check", "fail")]
 
 
+def test_what_a_person_types_counts_when_it_is_typed(store, catalogue):
+    with store.session() as session:
+        job = job_with(session, said("leak_check", "fail", 20), said("leak_check", "pass", 0))
+        old = service(session, job, catalogue).entry("leak_check")
+        entries.correct(session, old.id, "pass", OTHER, "ran it again, no leaks", catalogue)
+        assert standing(session, job, catalogue) == []
+
+
 def test_an_undone_confirmation_leaves_no_trace_of_bad_news(store, catalogue):
     with store.session() as session:
         job = job_with(session)
