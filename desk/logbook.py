@@ -116,7 +116,8 @@ def _work(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
         for old, _ in adverse.before(service, entry, catalogue, known):
             said += f" ({_first(service, old, catalogue)})"
         for old, _ in adverse.said_too(service, entry, catalogue, known):
-            said += f" (also said: {phrase(old, catalogue)})"
+            if (too := phrase(old, catalogue)) not in said:
+                said += f" (also said: {too})"
         told.append(f"{said}.")
     for old, _, because in adverse.withdrawn(service, catalogue, known):
         told.append(f"Withdrawn: {phrase(old, catalogue)}, because {because}.")

@@ -140,11 +140,12 @@ def _row(
     lines = [f"{mark} {label:<{width}}  {value_of(entry, catalogue)}{word}"]
     for told in _how(service, entry):
         lines += _wrapped(told, " " * (width + 4))
+    before = adverse.before(service, entry, catalogue, known)
     for old, bad in adverse.said_too(service, entry, catalogue, known):
-        lines += _wrapped(
-            f"said as well: {value_of(old, catalogue)} ({bad.word})", " " * (width + 4)
-        )
-    for old, bad in adverse.before(service, entry, catalogue, known):
+        if not any(first.value == old.value for first, _ in before):
+            told = f"said as well: {value_of(old, catalogue)} ({bad.word})"
+            lines += _wrapped(told, " " * (width + 4))
+    for old, bad in before:
         first = f"before: {value_of(old, catalogue)} ({bad.word}), entered by {old.by}"
         lines += _wrapped(first, " " * (width + 4))
         for told in _how(service, old):

@@ -148,7 +148,7 @@ def _drafts(
         if found := _bad(queued, draft, catalogue, known):
             told = Text(f"{findings.marked(found)}{f', {found.why}' if found.why else ''}")
             told.stylize("bold red")
-            told.append(f"\n  {findings.cautioned(found)}", style="not bold red")
+            told.append(f"\n  {found.caution.text}", style="not bold red")
             console.print(Padding(told, (0, 0, 0, 6), expand=False))
         console.print(Padding(_evidence(draft, catalogue, known), (0, 0, 0, 6), expand=False))
 

@@ -129,7 +129,9 @@ def _settled(
 
 
 def _already(entry: Entry) -> str:
-    return f"already entered as {entry.value} by {entry.by}"
+    value = entry.value
+    said = ("yes" if value else "no") if isinstance(value, bool) else str(value)
+    return f"already entered as {f'{said} {entry.unit}' if entry.unit else said} by {entry.by}"
 
 
 def drafts(session: Session, job: int | None = None, state: str | None = None) -> list[Queued]:

@@ -104,7 +104,7 @@ def test_a_differing_reading_of_a_decided_draft_waits_beside_it_with_a_doubt(sto
     assert new != number
     with store.session() as session:
         (found,) = queue.waiting(session)
-    assert found.draft.doubts == (f"already entered as 17 by {WHO}",)
+    assert found.draft.doubts == (f"already entered as 17 ft-lb by {WHO}",)
     _, again = put(store, draft(value="70"), job=job)
     assert again == [new]
 
@@ -326,7 +326,7 @@ def test_the_same_figure_said_of_another_moment_is_asked(store):
     _, (new,) = put(store, draft("oil_added", "1", unit="qt", media="memo_09.wav"), job=job)
     with store.session() as session:
         (found,) = queue.waiting(session)
-    assert (found.id, found.draft.doubts) == (new, (f"already entered as 1 by {WHO}",))
+    assert (found.id, found.draft.doubts) == (new, (f"already entered as 1 qt by {WHO}",))
 
 
 def test_of_two_people_at_once_one_decides_and_the_other_is_told(any_store):
