@@ -20,7 +20,7 @@ from record import chain, entries, jobs, media, queue
 from record.errors import RefusedError
 from record.rows import draft_of
 from record.tables import ArrangementRow, DraftRow, JobRow, MediaRow
-from record.values import iso, same
+from record.values import dump_evidence, iso
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +109,14 @@ def _carry_over(
     session: Session, row: MediaRow, to: int, by: str, because: str, action: str
 ) -> None:
     was, waiting = row.job_id, _waiting(session, row)
+    _forget(session, row)
     twin = select(MediaRow).where(MediaRow.job_id == to, MediaRow.name == row.name)
     if session.exec(twin).first():
         row.name = media.own_name(row.original, row.sha256)
+    there = {m.name for m in media.media(session, to)}
     for draft in waiting:
         draft.job_id, draft.media = to, row.name
+        draft.also = dump_evidence(tuple(e for e in draft_of(draft).also if e.media in there))
         session.add(draft)
     row.job_id = to
     session.add(row)
@@ -192,6 +195,7 @@ def aside(session: Session, job: int, by: str, because: str, number: int | None 
     if row.aside:
         raise RefusedError(f"{row.name} is set aside already")
     taken = _release(session, row, by, because)
+    _forget(session, row)
     for draft in _waiting(session, row):
         draft.state = chain.ASIDE
         session.add(draft)
@@ -275,12 +279,8 @@ def _witnesses(draft: Draft) -> set[str]:
 
 
 def _tells(one: Draft, other: Draft) -> bool:
-    values = [one.value, *(a.value for a in one.alternatives)]
-    return (
-        one.slot == other.slot
-        and _witnesses(other) <= _witnesses(one)
-        and any(same(other.value, value) for value in values)
-    )
+    """Tell whether a draft rests on all that another rests on: that one was read anew in it."""
+    return one.slot == other.slot and _witnesses(other) <= _witnesses(one)
 
 
 def _media(session: Session, number: int) -> MediaRow:
@@ -309,6 +309,17 @@ def _put_aside(session: Session, job: int, by: str, because: str) -> None:
 def _waiting(session: Session, row: MediaRow) -> list[DraftRow]:
     query = select(DraftRow).where(DraftRow.job_id == row.job_id, DraftRow.media == row.name)
     return list(session.exec(query.where(DraftRow.state == queue.WAITING)).all())
+
+
+def _forget(session: Session, row: MediaRow) -> None:
+    """Let what waits in a job no longer name as a witness what goes from it."""
+    query = select(DraftRow).where(DraftRow.job_id == row.job_id, DraftRow.state == queue.WAITING)
+    for draft in session.exec(query).all():
+        also = draft_of(draft).also
+        left = tuple(e for e in also if e.media != row.name)
+        if len(left) < len(also):
+            draft.also = dump_evidence(left)
+            session.add(draft)
 
 
 def _undo(session: Session, draft: int, state: str, by: str) -> int:

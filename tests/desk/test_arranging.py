@@ -6,6 +6,8 @@ import pytest
 
 from desk import say
 from desk.settings import load
+from record import queue
+from record.store import Store
 
 WHO = ("--by", "Ines Invented")
 A, B, C = "20260314_091205.wav", "20260314_092000.wav", "20260321_080000.wav"
@@ -160,6 +162,32 @@ def test_drafts_lists_what_waits_and_with_all_the_rest(cowlnote, two_jobs):
     cowlnote("confirm", first, *WHO)
     assert first not in [d["id"] for d in cowlnote("drafts", "--json").data]
     assert first in [d["id"] for d in cowlnote("drafts", "--all", "--json").data]
+
+
+def test_what_goes_is_no_witness_any_more_and_stands_for_itself_where_it_went(
+    cowlnote, folder, home
+):
+    """The tach is said in a memo and seen in a photo: two witnesses of one draft."""
+    memo, picture = "Recording 2026-03-14 09.12.05.wav", "IMG_0001.jpg"
+    cowlnote("intake", folder)
+
+    def witnesses(job: int) -> set[str]:
+        store = Store.open(home, read_only=True)
+        with store.session(write=False) as session:
+            found = [q.draft for q in queue.drafts(session, job) if q.draft.name == "tach_time"]
+        store.close()
+        return {name for d in found for name in (d.media, *(e.media for e in d.also))}
+
+    assert witnesses(1) == {memo, picture}
+    cowlnote("move", picture, "--to", "new", *WHO)
+    assert (witnesses(1), witnesses(2)) == ({memo}, {picture})
+    cowlnote("join", 2, 1, *WHO)
+    assert witnesses(1) == {memo, picture}
+    cowlnote("aside", memo, *WHO, "--because", "a trial")
+    assert witnesses(1) == {picture}
+    cowlnote("back", memo, *WHO)
+    assert witnesses(1) == {memo, picture}
+    assert len([d for d in cowlnote("drafts", "--json").data if d["name"] == "tach_time"]) == 1
 
 
 # several aircraft

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import text
 
 from capture.observed import Instant
+from extract.values.draft import Evidence
 from record import arrange, chain, entries, jobs, media, queue
 from record.errors import RefusedError
 from tests.record.conftest import BEGAN, WHO, draft, kept
@@ -255,3 +256,21 @@ def test_media_moved_away_leave_no_draft_that_only_they_told(store):
         assert len(queue.waiting(session, one)) == 2
         arrange.put_away(session, one, ids[1:], lambda d: d.media == "a.wav")
         assert [q.id for q in queue.waiting(session, one)] == ids[1:]
+
+
+def test_a_draft_that_was_read_anew_within_another_does_not_wait_beside_it(store):
+    with store.session() as session:
+        one, _, _ = filled(session, "a.wav", "b.wav")
+        apart = queue.put(
+            session,
+            one,
+            [draft("oil_added", "7", unit="qt", media=m) for m in ("a.wav", "b.wav")],
+        )
+        assert len(set(apart)) == 2
+        told = Evidence("b.wav", "seven and a quarter")
+        (whole,) = queue.put(
+            session, one, [draft("oil_added", "7.5", unit="qt", media="a.wav", also=(told,))]
+        )
+        arrange.put_away(session, one, [whole], lambda d: False)
+        waiting = [q for q in queue.waiting(session, one) if q.draft.name == "oil_added"]
+        assert [q.id for q in waiting] == [whole]
