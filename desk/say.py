@@ -252,7 +252,8 @@ def hits(found: Sequence[Hit]) -> None:
         told = hit.text
         if hit.entry is not None:
             shown = " ".join(filter(None, (hit.value or "withdrawn", hit.unit)))
-            told = f"entered {hit.field} {shown} by {hit.by}{', replaced' * hit.replaced}"
+            entered = f"entered: {hit.field} {shown} by {hit.by}{', replaced' * hit.replaced}"
+            told = f"{hit.text} ({entered})".strip()
         told += ", set aside" * hit.aside
         line(f"{when}  job {hit.job}  {hit.media}{second}  {told}")
     if not found:

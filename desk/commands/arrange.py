@@ -5,14 +5,16 @@ What a person says of where a file or job belongs. Nothing is lost by it; each c
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from capture.errors import InputError
-from desk import arranging, opening, say
+from desk import opening, say
 from desk.commands.decide import By
-from record.arrange import Done
+
+if TYPE_CHECKING:
+    from desk.arranging import Act
 
 Files = Annotated[list[str], typer.Argument(metavar="FILE", help="Memos and photos, by name.")]
 Job = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
@@ -26,7 +28,9 @@ def add_to(app: typer.Typer) -> None:
         app.command()(command)
 
 
-def _do(ctx: typer.Context, act: arranging.Act) -> Done:
+def _do(ctx: typer.Context, act: Act) -> None:
+    from desk import arranging
+
     with opening.record(ctx.obj) as here:
         done = arranging.carry_out(here.store, here.settings, here.catalogue, act)
         with here.store.session(write=False) as session:
@@ -38,7 +42,6 @@ def _do(ctx: typer.Context, act: arranging.Act) -> Done:
             f"{say.counted(done.taken_back, 'decision')} taken back: "
             "what was decided from it waits again"
         )
-    return done
 
 
 def move(
@@ -52,6 +55,8 @@ def move(
     """Move memos and photos to another job."""
     if to != "new" and not to.isdigit():
         raise InputError(f"--to {to}: will not do", todo="write a job's number, or new")
+    from desk import arranging
+
     number = None if to == "new" else int(to)
     _do(ctx, arranging.move(files, number, by, because, job))
 
@@ -67,6 +72,8 @@ def split(
     because: Why = "",
 ) -> None:
     """Put a part of a job into a new job."""
+    from desk import arranging
+
     _do(ctx, arranging.split(job, files, by, because, rest=rest))
 
 
@@ -91,6 +98,7 @@ def kind(
     because: Why = "",
 ) -> None:
     """Say which kind of job it is; from then on none is offered."""
+    from desk import arranging
     from record import arrange
 
     with opening.record(ctx.obj, read_only=True) as here:
@@ -122,6 +130,8 @@ def aside(
     job: OfJob = None,
 ) -> None:
     """Set files aside, or with --job alone the whole job: kept, and not counted."""
+    from desk import arranging
+
     _do(ctx, arranging.aside(files or [], job, by, because))
 
 
@@ -133,6 +143,8 @@ def back(
     because: Why = "",
 ) -> None:
     """Take back what was set aside."""
+    from desk import arranging
+
     _do(ctx, arranging.back(files or [], job, by, because))
 
 
@@ -145,6 +157,7 @@ def clock(
     job: OfJob = None,
 ) -> None:
     """Put right when memos or photos began, where their clock was wrong."""
+    from desk import arranging
     from desk.commands.take import shift_of
 
     found = shift_of(shift, "--shift")
