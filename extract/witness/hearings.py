@@ -19,6 +19,7 @@ from extract.exact.quantities import Quantity
 from extract.talk.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue, Field
+from extract.values.defects import FINDINGS
 from extract.values.draft import Position, Value
 from extract.witness.risk import of_draft
 
@@ -131,7 +132,8 @@ def compare(docs: Sequence[tuple[Any, str]], catalogue: Catalogue) -> list[Verdi
     ]
     for name in {e.statement.name for e in states if e.statement}:
         mine = [e for e in states if e.statement and e.statement.name == name]
-        for group in _clusters(mine, _close):
+        # a state may be told over a pause; two findings told in a row stay two
+        for group in _clusters(mine, _overlap if name in FINDINGS else _close):
             made += _verdicts(group, models, len(docs), catalogue)
     return sorted(made, key=lambda v: v.event.start_s)
 
