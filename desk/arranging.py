@@ -18,6 +18,7 @@ from record.arrange import Done
 from record.errors import RefusedError
 from record.media import Media
 from record.store import Store
+from record.values import kind_now
 
 Act = Callable[[Any], Done]
 WORDS = {
@@ -81,7 +82,7 @@ def from_on(session: Any, job: int, name: str) -> list[int]:
 def a_kind(kind: str, catalogue: Catalogue) -> str:
     """Give a kind of job by its name or label. Raises InputError for what is none."""
     for known in catalogue.jobs.values():
-        if kind.strip().lower() in (known.name, known.label.lower()):
+        if kind_now(kind.strip().lower()) in (known.name, known.label.lower()):
             return known.name
     raise InputError(
         f"no such kind of job: {kind}", todo=f"the kinds are {', '.join(catalogue.jobs)}"

@@ -12,7 +12,7 @@ from capture.observed import Instant
 from record import chain
 from record.errors import RefusedError
 from record.tables import DraftRow, JobRow, MediaRow
-from record.values import moment, now
+from record.values import kind_now, moment, now
 
 ONE_JOB = timedelta(hours=24)  # media that lie this close together belong to one job
 KIND = "oil-and-filter"
@@ -172,7 +172,7 @@ def _job(session: Session, row: JobRow) -> Job:
     closed = moment(row.closed_at)
     return Job(
         job,
-        row.kind,
+        kind_now(row.kind),
         row.aircraft,
         opened,
         closed,

@@ -13,6 +13,7 @@ from record.errors import IntegrityError
 NONE = "none"
 # Fields that had another name once. What is sealed keeps the name it was written with.
 RENAMED = {"hobbs_time": "hour_meter_time"}
+KINDS_RENAMED = {"tyre": "tire"}  # kinds of job likewise
 
 
 def now() -> str:
@@ -61,6 +62,11 @@ def same(a: Value, b: Value) -> bool:
 def name_now(name: str) -> str:
     """Give the name that a field has now."""
     return RENAMED.get(name, name)
+
+
+def kind_now(kind: str) -> str:
+    """Give the name that a kind of job has now."""
+    return KINDS_RENAMED.get(kind, kind)
 
 
 def names_of(name: str) -> tuple[str, ...]:

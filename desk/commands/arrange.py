@@ -93,7 +93,7 @@ def join(
 def kind(
     ctx: typer.Context,
     job: Job,
-    kind: Annotated[str, typer.Argument(help="As tyre, compression, oil-and-filter.")],
+    kind: Annotated[str, typer.Argument(help="As tire, compression, oil-and-filter.")],
     by: By,
     because: Why = "",
 ) -> None:

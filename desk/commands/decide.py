@@ -122,7 +122,7 @@ def add(
     by: By,
     job: OneJob = None,
     position: Annotated[
-        str | None, typer.Option(help="Which cylinder, tyre, row or thing that recurs.")
+        str | None, typer.Option(help="Which cylinder, tire, row or thing that recurs.")
     ] = None,
     on: Annotated[
         datetime | None,

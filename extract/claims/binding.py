@@ -297,7 +297,7 @@ def _runs_over(page: Page, cue: Cue, n: int) -> bool:
 
 
 def _placed(page: Page, i: int, field: Field, topic: bool) -> float:
-    """While the talk is of tyres or cylinders, a place right before a number is cue enough."""
+    """While the talk is of tires or cylinders, a place right before a number is cue enough."""
     if not (topic and field.positions):
         return 0.0
     for k in range(i - 1, max(-1, i - 5), -1):

@@ -1,4 +1,4 @@
-"""Where a value belongs: which cylinder, tyre or plug row."""
+"""Where a value belongs: which cylinder, tire or plug row."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ class Field:
     """One field of the catalogue.
 
     `step` is the finest difference that matters and `low`, `high` what is plausible, all in `unit`;
-    `positions` are the places it has (cylinders, tyres, plug rows), `()` where there is one;
+    `positions` are the places it has (cylinders, tires, plug rows), `()` where there is one;
     `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
     are the words for each choice; `alone` says whether a value with the field's unit needs no
     further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,

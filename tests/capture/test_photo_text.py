@@ -56,7 +56,7 @@ def test_words_on_another_instrument_do_not_name_a_counter() -> None:
 
 
 def test_print_without_a_counter_is_a_label_or_nothing() -> None:
-    label = [text("OIL FILTER"), text("P/N: QX-48108"), text("TORQUE 17 FT LBS")]
+    label = [text("OIL FILTER"), text("P/N: QX-72518"), text("TORQUE 17 FT LBS")]
     assert subject_of(label, ()) == "label"
     assert subject_of([text("FUEL 24.5 GAL"), text("NO SMOKING")], ()) == "other"
 

@@ -15,7 +15,7 @@ A, B, C = "20260314_091205.wav", "20260314_092000.wav", "20260321_080000.wav"
 
 @pytest.fixture
 def two_jobs(cowlnote, engines, sound, tmp_path):
-    """Two jobs of one aircraft: an oil change told in two memos, a tyre in a third."""
+    """Two jobs of one aircraft: an oil change told in two memos, a tire in a third."""
     engines.ear.says = {
         A: "tach reads two three four five point six",
         B: "torqued the filter to seventeen foot pounds",

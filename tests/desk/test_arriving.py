@@ -61,7 +61,7 @@ def test_two_jobs_dropped_together_are_both_counted_and_every_file_is_named(cowl
         ["20260314_091205.wav", "20260314_092000.wav"],
         ["20260321_080000.wav"],
     )
-    assert (one["kind"], two["kind"]) == ("oil-and-filter", "tyre")
+    assert (one["kind"], two["kind"]) == ("oil-and-filter", "tire")
     assert one["drafts"] + two["drafts"] == ran.data["drafts"] == 5
     said = cowlnote("jobs").words
     assert "2026-03-14" in said
@@ -77,7 +77,7 @@ def test_the_terminal_names_each_job_and_its_files(cowlnote, arrive, tmp_path):
     )
     ran = cowlnote("intake", tmp_path / "batch")
     assert "job 1 (N0417Q, 2026-03-14, other work or note): 2 drafts" in ran.out
-    assert "job 2 (N0417Q, 2026-03-21, tyre service): 2 drafts" in ran.out
+    assert "job 2 (N0417Q, 2026-03-21, tire service): 2 drafts" in ran.out
     assert "from 20260314_091205.wav" in ran.out
     assert "from 20260321_080000.wav" in ran.out
 
@@ -275,7 +275,7 @@ def test_photos_taken_while_people_talk_ask_nothing(arrive, cowlnote, photo, tmp
         ({"oil_added", "oil_drained", "screen_cleaned"}, "oil-only"),
         ({"plug_gap", "tach_time"}, "spark-plugs"),
         ({"battery_voltage"}, "battery"),
-        ({"tire_pressure"}, "tyre"),
+        ({"tire_pressure"}, "tire"),
     ],
 )
 def test_the_kind_is_offered_from_fields_that_only_such_work_has(catalogue, said, kind):

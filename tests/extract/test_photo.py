@@ -105,7 +105,7 @@ def test_a_second_counter_in_the_picture_is_a_doubt(catalogue: Any) -> None:
 
 
 PRINT = (
-    line("OIL FILTER", 0), line("P/N: QX-48108-B", 2), line("TORQUE 16-18 FT-LB", 3),
+    line("OIL FILTER", 0), line("P/N: QX-72518-B", 2), line("TORQUE 16-18 FT-LB", 3),
     line("LOT 2508077", 4), line("S/N 925942", 5), line("CHANGE EVERY 50 HRS OR 4 MONTHS", 6),
 )  # fmt: skip
 
@@ -114,33 +114,33 @@ def test_a_label_gives_its_part_number_and_neither_torque_nor_lot_nor_serial(
     catalogue: Any,
 ) -> None:
     draft = only(read_photo(photo("label", *PRINT), catalogue))
-    assert (draft.name, draft.value) == ("filter_part_number", "QX-48108-B")
+    assert (draft.name, draft.value) == ("filter_part_number", "QX-72518-B")
     assert draft.doubts == ()
 
 
 def test_a_part_number_that_looks_like_the_expected_one_is_not_corrected_but_doubted(
     catalogue: Any,
 ) -> None:
-    known = Known(filter_part_number="QX-4810B-8")
+    known = Known(filter_part_number="QX-7251B-8")
     draft = only(read_photo(photo("label", *PRINT), catalogue, known))
-    assert draft.value == "QX-48108-B"
-    assert any("QX-4810B-8" in doubt for doubt in draft.doubts)
-    assert draft.alternatives[0].value == "QX-4810B-8"
+    assert draft.value == "QX-72518-B"
+    assert any("QX-7251B-8" in doubt for doubt in draft.doubts)
+    assert draft.alternatives[0].value == "QX-7251B-8"
     assert draft.confidence <= 0.5
 
 
 def test_another_part_number_than_the_expected_one_is_doubted(catalogue: Any) -> None:
     known = Known(filter_part_number="ZZ-1")
     draft = only(read_photo(photo("label", *PRINT), catalogue, known))
-    assert draft.value == "QX-48108-B"
+    assert draft.value == "QX-72518-B"
     assert draft.doubts
 
 
 def test_a_line_that_reads_otherwise_at_a_closer_look_is_doubted(catalogue: Any) -> None:
-    twice = line("P/N QX-48108", 1, alternatives=(("P/N QX-4B108", 0.9),))
+    twice = line("P/N QX-72518", 1, alternatives=(("P/N QX-72S18", 0.9),))
     draft = only(read_photo(photo("label", line("OIL FILTER", 0), twice), catalogue))
-    assert draft.doubts == ("at a closer look it reads QX-4B108", *draft.doubts[1:])
-    assert draft.alternatives[0].value == "QX-4B108"
+    assert draft.doubts == ("at a closer look it reads QX-72S18", *draft.doubts[1:])
+    assert draft.alternatives[0].value == "QX-72S18"
 
 
 def test_a_number_on_an_oil_bottle_is_no_filters(catalogue: Any) -> None:
@@ -151,7 +151,7 @@ def test_a_number_on_an_oil_bottle_is_no_filters(catalogue: Any) -> None:
 def test_two_part_numbers_or_no_word_of_a_filter_are_doubts(catalogue: Any) -> None:
     two = only(read_photo(photo("label", *PRINT, line("P/N ZZ-9", 9)), catalogue))
     assert any("ZZ-9" in doubt for doubt in two.doubts)
-    bare = only(read_photo(photo("label", line("P/N QX-48108", 1)), catalogue))
+    bare = only(read_photo(photo("label", line("P/N QX-72518", 1)), catalogue))
     assert any("filter" in doubt for doubt in bare.doubts)
 
 

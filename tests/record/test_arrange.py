@@ -133,11 +133,11 @@ def test_a_job_set_aside_is_kept_and_not_counted(store):
 def test_kind_aircraft_and_clock_are_said_by_a_person(store):
     with store.session() as session:
         one, (first,), _ = filled(session, "a.wav")
-        arrange.set_kind(session, one, "tyre", WHO)
+        arrange.set_kind(session, one, "tire", WHO)
         arrange.set_aircraft(session, one, "N0655X", WHO)
         arrange.shift_clock(session, [first], timedelta(hours=1), WHO, "summer time")
         job, memo = jobs.get(session, one), media.get(session, first)
-        assert (job.kind, job.aircraft) == ("tyre", "N0655X")
+        assert (job.kind, job.aircraft) == ("tire", "N0655X")
         assert memo.began.at == BEGAN + timedelta(hours=1)
         assert memo.began.source == "person"
         assert [t[0] for t in told(session)] == ["kind", "aircraft", "clock"]
@@ -150,9 +150,9 @@ def test_an_offered_kind_gives_way_to_a_person_and_never_the_other_way(store):
         assert jobs.get(session, one).kind == "free"
         jobs.offer(session, one, "battery", "battery voltage was said")
         assert jobs.get(session, one).offered == "battery voltage was said"
-        arrange.set_kind(session, one, "tyre", WHO)
+        arrange.set_kind(session, one, "tire", WHO)
         jobs.offer(session, one, "battery", "battery voltage was said")
-        assert (jobs.get(session, one).kind, jobs.get(session, one).offered) == ("tyre", "")
+        assert (jobs.get(session, one).kind, jobs.get(session, one).offered) == ("tire", "")
 
 
 @pytest.mark.parametrize(
@@ -161,7 +161,7 @@ def test_an_offered_kind_gives_way_to_a_person_and_never_the_other_way(store):
         lambda s, j, m: arrange.move(s, [m], None, WHO),
         lambda s, j, m: arrange.aside(s, j, WHO, "why", m),
         lambda s, j, m: arrange.aside(s, j, WHO, "why"),
-        lambda s, j, m: arrange.set_kind(s, j, "tyre", WHO),
+        lambda s, j, m: arrange.set_kind(s, j, "tire", WHO),
         lambda s, j, m: arrange.shift_clock(s, [m], timedelta(hours=1), WHO),
         lambda s, j, m: arrange.join(s, j, jobs.job_for(s, None, new=True), WHO),
     ],
@@ -202,7 +202,7 @@ def test_what_has_no_name_no_reason_or_no_sense_is_refused_whole(store, act):
 def test_what_was_arranged_is_only_ever_added_to(any_store, change):
     with any_store.session() as session:
         one, _, _ = filled(session, "a.wav")
-        arrange.set_kind(session, one, "tyre", WHO)
+        arrange.set_kind(session, one, "tire", WHO)
     with pytest.raises(RefusedError, match="only ever added to"), any_store.session() as session:
         session.connection().execute(text(change))
 
@@ -219,7 +219,7 @@ def test_a_move_behind_the_records_back_is_found(store, change, said):
     with store.session() as session:
         one, (_, second), _ = filled(session, "a.wav", "b.wav")
         arrange.split(session, one, [second], WHO)
-        arrange.set_kind(session, one, "tyre", WHO)
+        arrange.set_kind(session, one, "tire", WHO)
         arrange.aside(session, one, WHO, "a trial")
         session.connection().execute(text(change))
         session.expire_all()

@@ -160,7 +160,7 @@ def test_what_was_arranged_goes_out_and_comes_in_with_its_links(store, tmp_path,
             media.join(session, number, job)
         arrange.split(session, job, numbers[1:], WHO, "another afternoon")
         arrange.aside(session, job, WHO, "a trial", numbers[0])
-        arrange.set_kind(session, job, "tyre", WHO)
+        arrange.set_kind(session, job, "tire", WHO)
         jobs.close(session, job, WHO)
         arrange.aside(session, 2, WHO, "a trial")
         document = dump.dump(session)

@@ -18,7 +18,7 @@ LAST = Known(
     sump_capacity=Decimal(8),
     filter_torque=(Decimal(16), Decimal(18)),
     plug_torque=(Decimal(30), Decimal(35)),
-    filter_part_number="ZZ48108-227A",
+    filter_part_number="ZZ72180-227A",
     oil_grade="SAE 50",
     on=date(2026, 3, 14),
 )
@@ -127,18 +127,18 @@ def test_positions_have_histories_of_their_own(store):
 @pytest.mark.parametrize(
     ("value", "said"),
     [
-        ("ZZ48108-227A", ""),
-        ("zz48108227a", ""),
+        ("ZZ72180-227A", ""),
+        ("zz72180227a", ""),
         ("-227A", ""),  # the end of the number, as people say it
-        ("ZZ481O8-227A", "easily mixed up"),
-        ("ZZ4B108-227A", "easily mixed up"),
-        ("ZZ48I08-227A", "easily mixed up"),
+        ("ZZ7218O-227A", "easily mixed up"),
+        ("ZZ721B0-227A", "easily mixed up"),
+        ("ZZ72I80-227A", "easily mixed up"),
         ("-2Z7A", "easily mixed up"),
-        ("-237A", "one letter or figure away from the expected ZZ48108-227A"),
+        ("-237A", "one letter or figure away from the expected ZZ72180-227A"),
         ("-272A", "one letter or figure away"),
-        ("ZZ48109-227A", "one letter or figure away"),
-        ("ZZ4810-227A", "one letter or figure away"),
-        ("-110B", "not the expected ZZ48108-227A"),
+        ("ZZ72189-227A", "one letter or figure away"),
+        ("ZZ7218-227A", "one letter or figure away"),
+        ("-110B", "not the expected ZZ72180-227A"),
         ("QQ1", "not the expected"),
     ],
 )

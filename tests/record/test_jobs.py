@@ -46,7 +46,7 @@ def test_aircraft_and_kinds_have_jobs_of_their_own(store):
     with store.session() as session:
         one = jobs.job_for(session, BEGAN, aircraft="N0417Q")
         assert jobs.job_for(session, BEGAN, aircraft="N0418Q") != one
-        assert jobs.job_for(session, BEGAN, aircraft="N0417Q", kind="tyre") != one
+        assert jobs.job_for(session, BEGAN, aircraft="N0417Q", kind="tire") != one
         assert jobs.job_for(session, BEGAN, aircraft="N0417Q") == one
         assert [j.id for j in jobs.jobs(session, "N0417Q")] == [one, one + 2]
 
@@ -71,3 +71,9 @@ def test_closed_and_missing_jobs_are_refused_in_one_line(store):
             jobs.job_for(session, BEGAN, job=number)
     with pytest.raises(RefusedError, match="was closed by Ines"), store.session() as session:
         jobs.close(session, job, WHO)
+
+
+def test_a_kind_that_had_another_name_is_read_by_the_one_of_now(store):
+    with store.session() as session:
+        job = jobs.job_for(session, None, new=True, kind="tyre")
+        assert jobs.get(session, job).kind == "tire"

@@ -117,7 +117,7 @@ def test_what_cannot_be_done_is_one_sentence_and_changes_nothing(client, filled,
 
 def test_without_the_pages_token_nothing_is_arranged(client, filled):
     del client.headers["x-cowlnote-token"]
-    assert act(client, filled.job, act="kind", value="tyre").status_code == 403
+    assert act(client, filled.job, act="kind", value="tire").status_code == 403
 
 
 def test_a_memo_in_which_nothing_was_understood_is_named_with_its_sound(client, filled, drowned):
@@ -156,21 +156,21 @@ def test_each_job_is_judged_by_its_own_aircraft_and_the_record_shows_one_at_a_ti
 def test_an_offered_kind_is_shown_as_offered(client, filled):
     with filled.desk.store.session() as session:
         job = jobs.job_for(session, None, new=True, kind=None, aircraft="N0417Q")
-        jobs.offer(session, job, "tyre", "tyre pressure was said")
+        jobs.offer(session, job, "tire", "tire pressure was said")
     assert "(offered)" in client.get("/").text
-    assert "offered: tyre pressure was said" in client.get(f"/job/{job}").text
+    assert "offered: tire pressure was said" in client.get(f"/job/{job}").text
 
 
 def test_the_runner_counts_every_job_and_names_every_file_over_several_runs():
     from desk.intake import JobDone, Summary
     from desk.web.runner import Runner
 
-    one = JobDone(1, "N0417Q", "tyre", BEGAN.date(), ("a.wav",), 2, 1)
+    one = JobDone(1, "N0417Q", "tire", BEGAN.date(), ("a.wav",), 2, 1)
     runs = iter(
         [
             Summary(done=[one], left=[("bad.wav", "no sound in it")]),
             Summary(done=[JobDone(2, "N0417Q", "free", BEGAN.date(), ("b.wav",), 1, 0)]),
-            Summary(done=[JobDone(1, "N0417Q", "tyre", BEGAN.date(), ("c.wav",), 3, 1)]),
+            Summary(done=[JobDone(1, "N0417Q", "tire", BEGAN.date(), ("c.wav",), 3, 1)]),
         ]
     )
     runner = Runner(lambda report: next(runs))
