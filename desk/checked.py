@@ -79,7 +79,7 @@ def _value(check: Check, catalogue: Catalogue) -> str:
         return ""
     if value is None:
         return ""
-    shown = field.show(value, said) if field else str(value)
+    shown = field.told(value, said) if field else str(value)
     return shown if check.entry is not None else f"({shown})"
 
 

@@ -40,7 +40,7 @@ def value_of(entry: Entry, catalogue: Catalogue) -> str:
     field = catalogue.fields.get(entry.name)
     if field is None:
         return " ".join(filter(None, (str(entry.value), entry.unit)))
-    return field.show(entry.value, entry.said)
+    return field.told(entry.value, entry.said)
 
 
 def label_of(name: str, position: int | str | None, catalogue: Catalogue) -> str:

@@ -90,14 +90,20 @@ def about(name: str, position: int | str | None, catalogue: Catalogue) -> str:
     return label if position is None else f"{label} {position}"
 
 
-def shown(
-    name: str, value: Value, unit: str | None, catalogue: Catalogue, said: str | None = None
-) -> str:
-    """Give a value as its owner writes it, with its unit; `said` is how it was said."""
+def shown(name: str, value: Value, unit: str | None, catalogue: Catalogue) -> str:
+    """Give a value as its owner writes it, with its unit."""
     field = catalogue.fields.get(name)
-    if field:
-        return field.show(value, said)
-    return " ".join(filter(None, (str(value), unit)))
+    return field.show(value) if field else " ".join(filter(None, (str(value), unit)))
+
+
+def as_given(one: Draft | Entry, catalogue: Catalogue) -> str:
+    """Give the value of a draft or entry as its owner writes it, and as it was said."""
+    field = catalogue.fields.get(one.name)
+    if one.value is None:
+        return ""
+    if field is None:
+        return " ".join(filter(None, (str(one.value), one.unit)))
+    return field.told(one.value, one.said)
 
 
 def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue, known: Known = NOTHING) -> None:
@@ -133,9 +139,7 @@ def _drafts(
 
     console = _console()
     names = [about(draft.name, draft.position, catalogue) for _, draft in pairs]
-    values = [
-        shown(draft.name, draft.value, draft.unit, catalogue, draft.said) for _, draft in pairs
-    ]
+    values = [as_given(draft, catalogue) for _, draft in pairs]
     wide, long = (max(map(len, texts), default=0) for texts in (names, values))
     for (queued, draft), name, value in zip(pairs, names, values, strict=True):
         number = f"{queued.id:>4}" if queued else "    "
@@ -323,11 +327,7 @@ def fetching(what: str, share: float) -> None:
 
 def entered(entry: Entry, catalogue: Catalogue) -> None:
     """Print what was entered, and by whom."""
-    value = (
-        ""
-        if entry.value is None
-        else shown(entry.name, entry.value, entry.unit, catalogue, entry.said)
-    )
+    value = as_given(entry, catalogue)
     line(f"{about(entry.name, entry.position, catalogue)}: {value}, entered by {entry.by}")
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from extract.values.adverse import Finding
     from extract.values.catalogue import Catalogue
-    from extract.values.draft import Alternative, Value
+    from extract.values.draft import Alternative, Draft, Value
     from record.queue import Queued
     from record.service import Service
 
@@ -23,12 +23,18 @@ SIGNS = {"confirmed": "✓", "amended": "✎", "rejected": "✗"}
 SURE = ((0.97, "almost certain"), (0.85, "likely"), (0.6, "uncertain"), (0.0, "a guess"))
 
 
-def value(
-    name: str, given: Value, unit: str | None, catalogue: Catalogue, said: str | None = None
-) -> str:
-    """Give a value with its unit, as its owner writes it; `said` is how it was said."""
+def value(name: str, given: Value, unit: str | None, catalogue: Catalogue) -> str:
+    """Give a value with its unit, as its owner writes it."""
     field = catalogue.fields.get(name)
-    return field.show(given, said) if field else f"{given} {unit or ''}".strip()
+    return field.show(given) if field else f"{given} {unit or ''}".strip()
+
+
+def _told(draft: Draft, entered: Value | None, catalogue: Catalogue) -> str:
+    """Give a draft's value as it was said; of one that was amended, what was entered."""
+    field = catalogue.fields.get(draft.name)
+    if field is None or entered is not None:
+        return value(draft.name, draft.value if entered is None else entered, draft.unit, catalogue)
+    return field.told(draft.value, draft.said)
 
 
 def typed(name: str, given: Value, catalogue: Catalogue, said: str | None = None) -> str:
@@ -114,7 +120,7 @@ def draft(
         "name": d.name,
         "position": d.position,
         "label": label_of(d.name, d.position, catalogue),
-        "shown": value(d.name, shown, d.unit, catalogue, d.said if entered is None else None),
+        "shown": _told(d, entered, catalogue),
         "text": typed(d.name, d.value, catalogue, d.said),
         "value": plain(d.value),
         "heard": d.heard,

@@ -122,6 +122,15 @@ class Field:
         own = shown(convert(value, self.unit, self.own_unit), self.own_unit)
         return f"{own} (said: {said})" if said else own
 
+    def told(self, value: Value, said: str | None = None) -> str:
+        """Write a value that was said or typed: in the owner's unit, and as it was given.
+
+        `said` is None where it was given in the field's own unit.
+        """
+        if said is None and self.own is not None and isinstance(value, Decimal):
+            said = shown(value, self.unit or "")
+        return self.show(value, said)
+
     def typing(self, value: Value, said: str | None = None) -> str:
         """Write a value as the owner would type it, so that it is read back as the same."""
         if not isinstance(value, Decimal) or self.unit is None or self.own is None:

@@ -67,7 +67,7 @@ def test_what_is_typed_is_in_the_owners_units_and_shown_in_them(cowlnote, change
 def test_a_value_in_another_unit_is_converted_and_both_are_shown(cowlnote, changes):
     """17 ft-lb are 23.05 N·m (NIST SP 811: 1.355 817 948 each)."""
     told = cowlnote("add", "plug_torque", "17 ft-lb", *WHO, "--position", "top", at=changes)
-    assert "23.05 N·m" in told.out
+    assert "23.05 N·m (said: 17 ft-lb)" in told.out
 
 
 def test_sums_of_a_metric_owner_are_in_litres(cowlnote, changes):

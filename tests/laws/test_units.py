@@ -140,12 +140,12 @@ METRIC = Units.of(("L", "N·m", "bar", "°C", "mm"))
     ("name", "text", "said", "shown"),
     [
         ("oil_added", "6", "6 L", "6 L"),
-        ("oil_added", "6 qt", None, "5.68 L"),
+        ("oil_added", "6 qt", None, "5.68 L (said: 6 qt)"),
         ("filter_torque", "23", "23 N·m", "23 N·m"),
-        ("filter_torque", "17 ft-lb", None, "23.05 N·m"),
+        ("filter_torque", "17 ft-lb", None, "23.05 N·m (said: 17 ft-lb)"),
         ("oil_pressure", "4.5", "4.5 bar", "4.5 bar"),
         ("oil_temperature", "82", "82 °C", "82 °C"),
-        ("oil_temperature", "180 °F", None, "82.2 °C"),
+        ("oil_temperature", "180 °F", None, "82.2 °C (said: 180 °F)"),
         ("additive_added", "330", "330 mL", "330 mL"),
         ("lockwire_diameter", "0.8", "0.8 mm", "0.8 mm"),
         ("cylinder_compression", "74", None, "74 psi"),  # over 80, in any country
@@ -156,7 +156,7 @@ def test_an_owner_types_and_reads_their_own_units(catalogue, name, text, said, s
     owned = catalogue.owned(METRIC)
     made = typed.value(name, text, owned)
     assert made.said == said
-    assert owned.fields[name].show(made.value, made.said) == shown
+    assert owned.fields[name].told(made.value, made.said) == shown
     again = owned.fields[name].typing(made.value, made.said)
     assert typed.value(name, again, owned).value == made.value
 
