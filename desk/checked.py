@@ -6,30 +6,52 @@ from collections.abc import Sequence
 
 from desk import findings
 from desk.ledger import columns
+from desk.particulars import US
 from extract.values.catalogue import Catalogue
 from extract.values.known import Known
 from record import adverse
-from record.checklist import ENTERED, UNSAID, WAITING, Check, checklist
+from record.checklist import ENTERED, UNSAID, WAITING, Check, checklist, unlisted
 from record.closing import label
 from record.rules import items
 from record.service import Service
 
 LISTED = "14 CFR 43 Appendix A(c), lines this comes under (in our words; ask, do not rely):"
 
+UNLISTED = (
+    "not on that list, as far as this program can tell (who may do it, the rules that apply say)"
+)
+NO_LIST = (
+    "This program holds no list of {country}: what an owner may do, and who may sign for it, your "
+    "local rules say."
+)
 
-def checklist_text(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
-    """Give the checklist of a job as lines, adverse answers with their cautions at the top."""
+
+def checklist_text(
+    service: Service, catalogue: Catalogue, known: Known, country: str = US
+) -> list[str]:
+    """Give the checklist of a job as lines, adverse answers with their cautions at the top.
+
+    The preventive list is shown where it is the `country`'s.
+    """
     bad = [
         *adverse.entered(service, catalogue, known),
         *adverse.waiting(service.waiting, catalogue, known),
     ]
     checks = checklist(service, catalogue, known)
     top = [*findings.lines(bad, catalogue), ""] if bad else []
-    return [*top, *_table(checks, catalogue), "", _counted(checks), *_served(checks)]
+    return [
+        *top,
+        *_table(checks, catalogue, country),
+        "",
+        _counted(checks),
+        *_served(service, checks, catalogue, country),
+    ]
 
 
-def _table(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:
-    rows: list[Sequence[str]] = [("", "field", "value", "state", "entered by", "list")]
+def _table(checks: Sequence[Check], catalogue: Catalogue, country: str) -> list[str]:
+    listed = country == US
+    head = ("", "field", "value", "state", "entered by", "list" if listed else "")
+    rows: list[Sequence[str]] = [head]
     below: dict[int, list[str]] = {}
     for check in checks:
         rows.append(
@@ -39,7 +61,7 @@ def _table(checks: Sequence[Check], catalogue: Catalogue) -> list[str]:
                 _value(check, catalogue),
                 state(check),
                 check.entry.by if check.entry else "",
-                ", ".join(map(str, check.items)),
+                ", ".join(map(str, check.items)) if listed else "",
             )
         )
         below[len(rows) - 1] = _below(check)
@@ -102,7 +124,13 @@ def _counted(checks: Sequence[Check]) -> str:
     )
 
 
-def _served(checks: Sequence[Check]) -> list[str]:
+def _served(
+    service: Service, checks: Sequence[Check], catalogue: Catalogue, country: str
+) -> list[str]:
+    if country != US:
+        return ["", NO_LIST.format(country=country)]
+    others = [label(e.name, e.position, catalogue) for e in unlisted(service)]
+    left = ["", f"{UNLISTED}: {', '.join(others)}"] if others else []
     served = sorted({n for check in checks for n in check.items if check.state == ENTERED})
     listed = [f"  ({n}) {items()[n].what}" for n in served]
-    return ["", LISTED, *listed] if listed else []
+    return [*(["", LISTED, *listed] if listed else []), *left]

@@ -81,7 +81,7 @@ def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> t
     }
     read = tuple(d.with_doubt(strange.get(d.media, "")) for d in read)
     made = fuse(read, catalogue, known)
-    made = tuple(with_photo(one, photos) for one in made)
+    made = tuple(whole(with_photo(one, photos), known) for one in made)
     dated = entries.entries(session, job, "service_date")
     if made and not dated and not any(one.name == "service_date" for one in made):
         made = (*made, *offered_date(everything))
@@ -156,6 +156,20 @@ def _each(
     for seen in photos:
         made += read_photo(seen, catalogue, known, said_near(seen, memos))
     return tuple(made)
+
+
+def whole(draft: Draft, known: Known) -> Draft:
+    """Complete the end of a part number from the profile's, with a doubt; what was said stays."""
+    said, expected = draft.value, known.filter_part_number
+    if draft.name != "filter_part_number" or not expected or not isinstance(said, str):
+        return draft
+    number = expected.upper()
+    if not said.startswith("-") or said == number or not number.endswith(said):
+        return draft
+    short = Alternative(said, draft.confidence, "as it was said")
+    others = tuple(a for a in draft.alternatives if a.value != number)
+    made = replace(draft, value=number, alternatives=(short, *others))
+    return made.with_doubt(f"only {said} was said; the rest is the profile's {expected}")
 
 
 def with_photo(draft: Draft, photos: Iterable[PhotoText]) -> Draft:

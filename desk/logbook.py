@@ -12,13 +12,14 @@ import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from desk import defects, findings
+from desk import defects, findings, particulars
 from desk.papers import elsewhere, label_of, phrase, told_in_order, value_of
 from desk.profile import Profile
 from extract.values.catalogue import Catalogue
 from extract.values.known import Known
 from record import adverse
 from record.adverse import Bad
+from record.checklist import unlisted
 from record.closing import label
 from record.entries import Entry
 from record.service import Service
@@ -32,6 +33,12 @@ TO_SIGN = (
     "Signature",
     "Certificate number",
     "Kind of certificate",
+)
+# The same elements where the program cannot cite the country's rule.
+NEUTRAL = (*TO_SIGN[:3], "Licence or certificate number", "Kind of licence or certificate")
+NOT_LISTED = (
+    "not on the preventive list of 14 CFR 43 Appendix A(c), as far as this program can tell; who "
+    "may do and approve it, the rules that apply say"
 )
 NOTICE = (
     "DRAFT. Not an approval for return to service: that takes the signature of a person authorised "
@@ -49,9 +56,10 @@ class LogbookEntry:
     """A draft entry in its parts; figures and units are joined by a space that does not break.
 
     `facts` are pairs of label and value, the value empty where it is to be written in, and then
-    `unknown` says what is known of it. `found` are the defects as they stand; `open` are the
-    lines that stand in place of `to_sign`; `heed`, `undecided`, `missing` are empty where there is
-    nothing to say.
+    `unknown` says what is known of it. `found` are the defects as they stand, `unlisted` what is on
+    no line of the preventive list, `neutral` whether no rule of the country is named; `open` are
+    the lines that stand in place of `to_sign`; `heed`, `undecided`, `missing` are empty where there
+    is nothing to say.
     """
 
     facts: tuple[tuple[str, str, str], ...]
@@ -62,11 +70,13 @@ class LogbookEntry:
     undecided: str
     missing: str
     found: tuple[str, ...] = ()
+    unlisted: str = ""
+    neutral: bool = False
 
     @property
     def to_sign(self) -> tuple[str, ...]:
         """Give the labels of the lines to sign: none while something is open."""
-        return () if self.open else TO_SIGN
+        return () if self.open else NEUTRAL if self.neutral else TO_SIGN
 
 
 def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> LogbookEntry:
@@ -90,6 +100,8 @@ def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> Logboo
         undecided=_undecided(len(service.waiting)),
         missing=f"complete or strike out before signing: {names}." if names else "",
         found=found,
+        unlisted=_unlisted(service, profile, catalogue),
+        neutral=profile.paper.country != particulars.US,
     )
 
 
@@ -106,6 +118,7 @@ def _facts(
         if name == log or entry:
             shown = _glued(value_of(entry, catalogue)) if entry else ""
             yield label_of(name, None, catalogue).capitalize(), shown, "not confirmed"
+    yield from particulars.facts(service, profile)
 
 
 def _work(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
@@ -121,7 +134,24 @@ def _work(service: Service, catalogue: Catalogue, known: Known) -> list[str]:
         told.append(f"{said}.")
     for old, _, because in adverse.withdrawn(service, catalogue, known):
         told.append(f"Withdrawn: {phrase(old, catalogue)}, because {because}.")
-    return [*told, *defects.remarks(service)]
+    return [*told, *_reported(service), *defects.remarks(service)]
+
+
+def _reported(service: Service) -> list[str]:
+    """Say whose figures the compressions are: that test is a mechanic's, and is reported here."""
+    if not any(name == "cylinder_compression" for name, _ in service.entries):
+        return []
+    who = service.entry("reported_by")
+    by = who.value if who else f"{'_' * 12} (not confirmed)"
+    return [f"Compressions as reported by {by}."]
+
+
+def _unlisted(service: Service, profile: Profile, catalogue: Catalogue) -> str:
+    """Say what of the work is on no line of the country's preventive list."""
+    if profile.paper.country != particulars.US:
+        return ""
+    names = ", ".join(label(e.name, e.position, catalogue) for e in unlisted(service))
+    return f"{NOT_LISTED}: {names}." if names else ""
 
 
 def _first(service: Service, old: Entry, catalogue: Catalogue) -> str:
@@ -161,12 +191,13 @@ def text(entry: LogbookEntry) -> str:
     """Give the draft entry as plain text; lines to be written on are blank."""
     lines = ["DRAFT LOGBOOK ENTRY", ""]
     for name, value, unknown in entry.facts:
-        lines.append(f"{name:<17}{value or _blank(unknown)}")
+        lines.append(f"{name:<19}{value or _blank(unknown)}")
     lines += ["", f"{entry.title}:", *_wrapped(" ".join(entry.work), "  ")]
     for told in entry.found:
         lines += ["", *_wrapped(told, "  ")]
     for word, told in (
         *(("HEED", line) for line in entry.heed),
+        ("NOT LISTED", entry.unlisted),
         ("NOT CONFIRMED", entry.missing),
         ("NOT DECIDED", entry.undecided),
     ):

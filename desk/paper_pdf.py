@@ -30,6 +30,7 @@ FILES = {
     (MONO, ""): "DejaVuSansMono.ttf",
 }
 THIN, THICK = 0.2, 0.7  # mm
+Fact = tuple[str, str, str]
 
 
 def entry_pdf(entry: LogbookEntry, size: str = "A5", record: str = "") -> bytes:
@@ -81,6 +82,7 @@ class _Page:
             self.text(told, self.points)
         for word, told in (
             *(("HEED", line) for line in entry.heed),
+            ("NOT LISTED", entry.unlisted),
             ("NOT CONFIRMED", entry.missing),
             ("NOT DECIDED", entry.undecided),
         ):
@@ -143,22 +145,34 @@ class _Page:
 
     def facts(self, entry: LogbookEntry) -> None:
         """Draw a grid of what the entry is about: a label over each value, or room to write it."""
-        cells = [(name, value, unknown) for name, value, unknown in entry.facts]
-        for at in range(0, len(cells), 2):
-            row = cells[at : at + 2]
+        for row in self.rows(entry.facts):
             wide = self.inner / len(row)
-            notes = [
-                list(self.lines(unknown, self.small, "", wide - 3)) if not value else []
-                for _, value, unknown in row
+            cells = [
+                (
+                    name,
+                    list(self.lines(value, self.points + 1, "B", wide - 3)),
+                    list(self.lines(unknown, self.small, "", wide - 3)) if not value else [],
+                )
+                for name, value, unknown in row
             ]
-            high = 9.5 + max(len(note) for note in notes) * self.small * MM * 1.3
+            more = max(len(value) for _, value, _ in cells) - 1
+            small = max(len(note) for _, _, note in cells)
+            high = 9.5 + (more * (self.points + 1) + small * self.small) * MM * 1.3
             self.room(high)
-            for place, ((name, value, _), note) in enumerate(zip(row, notes, strict=True)):
+            for place, (name, value, note) in enumerate(cells):
                 self.cell(self.margin + place * wide, wide, high, name, value, note)
             self.y += high
 
+    def rows(self, facts: tuple[Fact, ...]) -> list[tuple[Fact, ...]]:
+        """Set facts two by two, and behind them those that are too long for half the width."""
+        self.paper.set_font(FACE, "B", self.points + 1)
+        half = self.inner / 2 - 3
+        long = [f for f in facts if self.paper.get_string_width(f[1]) > half]
+        short = [f for f in facts if f not in long]
+        return [tuple(short[at : at + 2]) for at in range(0, len(short), 2)] + [(f,) for f in long]
+
     def cell(
-        self, x: float, wide: float, high: float, name: str, value: str, note: list[str]
+        self, x: float, wide: float, high: float, name: str, value: list[str], note: list[str]
     ) -> None:
         """Draw one cell of a grid."""
         self.paper.set_line_width(THIN)
@@ -168,7 +182,8 @@ class _Page:
         for number, line in enumerate(reversed(note)):
             self.paper.text(x + 1.5, self.y + high - 1.5 - number * self.small * MM * 1.3, line)
         self.paper.set_font(FACE, "B", self.points + 1)
-        self.paper.text(x + 1.5, self.y + 8.0, value.replace(GLUE, " "))
+        for number, line in enumerate(value):
+            self.paper.text(x + 1.5, self.y + 8.0 + number * (self.points + 1) * MM * 1.3, line)
 
     def to_sign(self, labels: tuple[str, ...]) -> None:
         """Draw the grid to sign in: the first across, the others two by two; empty, all of it."""
@@ -178,7 +193,7 @@ class _Page:
         for row in rows:
             for place, name in enumerate(row):
                 wide = self.inner / len(row)
-                self.cell(self.margin + place * wide, wide, high, name, "", [])
+                self.cell(self.margin + place * wide, wide, high, name, [], [])
             self.y += high
 
     def record(self, text: str) -> None:

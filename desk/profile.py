@@ -14,10 +14,13 @@ from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
 from desk import recurring
+from desk.particulars import NO_ENGINE, PLAIN, Engine, Paper
 from desk.profile_keys import (
+    ENGINE_KEYS,
     KEYS,
     LAST_KEYS,
     MEASURED,
+    PAPER_KEYS,
     RECURRING_KEYS,
     REFERENCE_KEYS,
     read,
@@ -51,7 +54,8 @@ class Profile:
     qt/h; `overhaul_tach_time`, `overhaul_hour_meter_time` are what the meters read when the engine
     was last overhauled on `overhaul_date`, for the slip that goes with an oil sample;
     `units` are those the owner reads and writes; `recurring` is what recurs beside the oil and
-    `references` are directives and bulletins, kept and never judged;
+    `references` are directives and bulletins, kept and never judged; `engine` and `paper` are for
+    the papers;
     `heard` are the pairs (as heard, as meant) of words that recognition makes of the owner's.
     """
 
@@ -80,6 +84,8 @@ class Profile:
     last: Last = Last()
     recurring: tuple[Recurring, ...] = ()
     references: tuple[Reference, ...] = ()
+    engine: Engine = NO_ENGINE
+    paper: Paper = PLAIN
 
     def known(self, on: date | None = None) -> Known:
         """Give the part of the profile that reading may use; `on` is the day of the job."""
@@ -143,6 +149,7 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     except tomllib.TOMLDecodeError as error:
         raise InputError("is not valid TOML", where, str(error)) from None
     last, heard = (table(raw, name, where) for name in ("last", "heard"))
+    engine, paper = (table(raw, name, where) for name in ("engine", "paper"))
     recurs = recurring.recurring(raw.pop("recurring", []), RECURRING_KEYS, read, where)
     kept = recurring.references(raw.pop("reference", []), REFERENCE_KEYS, read, where)
     made = read(raw, KEYS, where, "")
@@ -153,6 +160,8 @@ def read_profile(text: str, where: Path, zone: ZoneInfo) -> Profile:
     own = (*made.get("words", ()), made.get("additive", ""))
     return Profile(
         **made,
+        engine=Engine(**read(engine, ENGINE_KEYS, where, "engine.")),
+        paper=Paper(**read(paper, PAPER_KEYS, where, "paper.")),
         recurring=recurs,
         references=kept,
         heard=_heard(heard, own, where),

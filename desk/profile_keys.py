@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
+from desk.particulars import country
 from extract.values.units import Units
 
 # US fluid ounces in each unit that an additive's ratio may use: NIST Handbook 44, Appendix C
@@ -175,6 +176,15 @@ MEASURED = {
     "plug_torque": "ft-lb",
     "oil_use_limit": "qt",
 }
+ENGINE_KEYS = {
+    "name": _text,
+    "serial": _text,
+    "total_time": _number,
+    "at_tach_time": _number,
+    "at_hour_meter_time": _number,
+    "at_date": _date,
+}
+PAPER_KEYS = {"country": country, "logbook": _text, "data": _text, "revision": _text}
 LAST_KEYS = {"tach_time": _number, "hour_meter_time": _number, "date": _date}
 RECURRING_KEYS = {
     "what": _text,

@@ -11,13 +11,14 @@ from decimal import Decimal
 
 from extract.values.adverse import Finding
 from extract.values.catalogue import Catalogue
+from extract.values.defects import CLEARED, DEFECT, told
 from extract.values.draft import Position
 from extract.values.known import NOTHING, Known
 from record.adverse import finding_of
 from record.entries import Entry
 from record.history import figure
 from record.queue import Queued
-from record.rules import items
+from record.rules import items_of, not_work
 from record.service import Service
 from record.shop import wire_note, wire_turns
 
@@ -60,12 +61,8 @@ def checklist(service: Service, catalogue: Catalogue, known: Known = NOTHING) ->
             _said(service, name, place, name in required, catalogue, known) for place in places
         ]
         if not places:
-            made.append(Check(name, None, UNSAID, name in required, None, _items(name)))
+            made.append(Check(name, None, UNSAID, name in required, None, items_of(name)))
     return made
-
-
-def _items(name: str) -> tuple[int, ...]:
-    return tuple(number for number, item in items().items() if name in item.fields)
 
 
 def _said(
@@ -83,13 +80,42 @@ def _said(
     if entry is None:
         found = [f for q in waits if (f := finding_of(name, q.draft.value, catalogue, known))]
         bad = found[0] if found else None
-        return Check(name, position, WAITING, called_for, None, _items(name), waits, bad)
+        return Check(
+            name,
+            position,
+            WAITING,
+            called_for,
+            None,
+            items_of(name, waits[0].draft.value),
+            waits,
+            bad,
+        )
     bad = finding_of(name, entry.value, catalogue, known)
     outside = tuple(outside_of(service, entry, catalogue, known))
     accepted = _accepted(service, entry) if outside or bad else ""
     return Check(
-        name, position, ENTERED, called_for, entry, _items(name), waits, bad, outside, accepted
+        name,
+        position,
+        ENTERED,
+        called_for,
+        entry,
+        items_of(name, entry.value),
+        waits,
+        bad,
+        outside,
+        accepted,
     )
+
+
+def unlisted(service: Service) -> list[Entry]:
+    """Give the entered work that comes under no line of the preventive list, as far as is known."""
+    return [
+        entry
+        for entry in service.entries.values()
+        if entry.name not in not_work()
+        and not (entry.name == DEFECT and told(entry.value or "").state != CLEARED)
+        and not items_of(entry.name, entry.value)
+    ]
 
 
 def _accepted(service: Service, entry: Entry) -> str:

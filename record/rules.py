@@ -10,6 +10,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from extract.values.defects import REMARK
+
 
 @dataclass(frozen=True, slots=True)
 class Metal:
@@ -22,12 +24,16 @@ class Metal:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A line of 14 CFR 43 Appendix A(c), in our words, and the fields of the catalogue under it."""
+    """A line of 14 CFR 43 Appendix A(c), in our words, and the fields of the catalogue under it.
+
+    `words` are those by which work told in free words may come under it.
+    """
 
     number: int
     what: str
     fields: tuple[str, ...]
     status: str
+    words: tuple[str, ...] = ()
 
 
 @cache
@@ -47,8 +53,27 @@ def items() -> Mapping[int, Item]:
     """Give the lines of the preventive-maintenance list that the catalogue can serve, by number."""
     listed = _load("preventive.toml")["item"]
     return {
-        i["number"]: Item(i["number"], i["what"], tuple(i["fields"]), i["status"]) for i in listed
+        i["number"]: Item(
+            i["number"], i["what"], tuple(i["fields"]), i["status"], tuple(i.get("words", ()))
+        )
+        for i in listed
     }
+
+
+def items_of(name: str, value: object = None) -> tuple[int, ...]:
+    """Give the numbers of the lines that a field comes under, or a remark by its words may."""
+    told = str(value).lower() if name == REMARK else ""
+    return tuple(
+        number
+        for number, item in sorted(items().items())
+        if name in item.fields or any(word in told for word in item.words)
+    )
+
+
+@cache
+def not_work() -> frozenset[str]:
+    """Give the fields that are read or written down, and are no work a list could name."""
+    return frozenset(_load("preventive.toml")["not_work"])
 
 
 def _load(name: str) -> Mapping[str, Any]:

@@ -33,7 +33,8 @@ class Service:
     fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
     of the work as entered, else of its media, else None; `waiting` are the drafts that nobody has
     decided, `decided` the others; `defects` are those with an entry in it, as they stand now over
-    all jobs.
+    all jobs; `changes` are those of the aircraft's meters: field, day, what the old one read when
+    it was taken off and the new one when it was fitted.
     """
 
     job: Job
@@ -47,6 +48,7 @@ class Service:
     waiting: tuple[Queued, ...] = ()
     decided: tuple[Queued, ...] = ()
     defects: tuple[Defect, ...] = ()
+    changes: tuple[tuple[str, date, Decimal, Decimal], ...] = ()
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
         """Give the entry of a field, or None."""
@@ -92,7 +94,22 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         tuple(q for q in drafts if q.state == queue.WAITING),
         tuple(q for q in drafts if q.state != queue.WAITING),
         _defects(session, job, every),
+        _changes(session, found.aircraft),
     )
+
+
+def _changes(
+    session: Session, aircraft: str | None
+) -> tuple[tuple[str, date, Decimal, Decimal], ...]:
+    made = []
+    its = {j.id: j for j in jobs.jobs(session) if j.aircraft in (None, aircraft)}
+    for field in ("tach", "hour_meter"):
+        for fitted in entries(session, name=f"{field}_fitted"):
+            old = number(entries(session, fitted.job, f"{field}_removed"))
+            day = day_of(session, its[fitted.job]) if fitted.job in its else None
+            if old is not None and day is not None and isinstance(fitted.value, Decimal):
+                made.append((f"{field}_time", day, old, fitted.value))
+    return tuple(sorted(made))
 
 
 def _defects(session: Session, job: int, every: list[Entry]) -> tuple[Defect, ...]:

@@ -74,7 +74,7 @@ def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> N
     with opening.record(ctx.obj, read_only=True) as here:
         found = _service(here, one_job(number, job))
         profile = here.settings.profile_of(found.job.aircraft)
-        say.lines(checklist_text(found, here.catalogue, profile.known()))
+        say.lines(checklist_text(found, here.catalogue, profile.known(), profile.paper.country))
 
 
 def close(

@@ -123,6 +123,17 @@ class Text:
 
 
 @dataclass(frozen=True, slots=True)
+class Words(Text):
+    """Words as a person wrote them, their case kept."""
+
+    name: str = "words"
+
+    def normalise(self, value: Value) -> str:
+        """Put single spaces between them."""
+        return " ".join(str(value).split())
+
+
+@dataclass(frozen=True, slots=True)
 class Truth:
     """Yes or no."""
 
@@ -233,7 +244,10 @@ class Choice:
 
 
 KINDS: Mapping[str, Kind] = MappingProxyType(
-    {kind.name: kind for kind in (Number(), Text(), Truth(), Day(), Choice(), Defect(), Remark())}
+    {
+        kind.name: kind
+        for kind in (Number(), Text(), Words(), Truth(), Day(), Choice(), Defect(), Remark())
+    }
 )
 
 

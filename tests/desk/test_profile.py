@@ -45,7 +45,9 @@ def test_every_key_of_the_new_profile_has_a_comment_above_it(tmp_path: Path):
     keys = [i for i, line in enumerate(lines) if re.match(r"(# )?[a-z_]+ = ", line)]
     for i in keys:
         above = lines[i - 1]
-        assert above.startswith("#") or above in ("[last]", "[heard]"), lines[i]
+        assert above.startswith("#") or above in ("[last]", "[heard]", "[engine]", "[paper]"), (
+            lines[i]
+        )
 
 
 def test_begin_leaves_a_profile_that_is_there_as_it_is(tmp_path: Path):

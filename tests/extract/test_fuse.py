@@ -116,10 +116,10 @@ def test_no_value_is_offered_twice_nor_told_twice():
 
 
 def test_what_an_ear_leaves_open_and_the_eye_answers_is_no_doubt():
-    """The issue's case: "PART NO. AX-48110", equal to speech, with no words round it."""
+    """The issue's case: "PART NO. AX-72180", equal to speech, with no words round it."""
     part = {"name": "filter_part_number", "unit": None}
-    spoken = said("AX-48110", doubts=(SOUND_ALIKE,), **part)
-    printed = seen("AX-48110", doubts=(NO_FILTER,), **part)
+    spoken = said("AX-72180", doubts=(SOUND_ALIKE,), **part)
+    printed = seen("AX-72180", doubts=(NO_FILTER,), **part)
     assert one(spoken, printed).doubts == ()
     assert one(spoken).doubts == (SOUND_ALIKE,)
     assert one(printed).doubts == (NO_FILTER,)

@@ -50,7 +50,7 @@ def test_a_registration_is_known_as_people_say_it(said, found):
         ("REG N0417Q", (OWN,)),
         ("NO417Q", (OWN,)),  # a camera takes the figure for the letter
         ("P/N N0655X", ()),
-        ("AX-48110", ()),
+        ("AX-72180", ()),
         ("SAE 50", ()),
         ("NOV 2026", ()),
         ("N2", ()),
