@@ -15,11 +15,9 @@ from extract.values.catalogue import Catalogue, Field
 from extract.values.draft import Draft
 from extract.values.known import Known
 from record import typed
+from record.terms import METERS, TACH
 
-METERS = {"tach_time": "last_tach", "hour_meter_time": "last_hour_meter"}
-# A tach counts revolutions: at 2700 rpm with a reference of 2400 it runs 1.125 times the clock
-# (facts of the tach drive: 1200 rpm counts half, 2400 one to one). A clock cannot outrun itself.
-FASTEST = {"tach_time": Decimal("1.125"), "hour_meter_time": Decimal(1)}
+LASTS = {"tach_time": "last_tach", "hour_meter_time": "last_hour_meter"}
 DAY_H = Decimal(24)
 TORQUES = ("filter_torque", "plug_torque")
 IN_SUMP = ("oil_level_before", "oil_drained", "oil_added", "oil_level")
@@ -52,7 +50,7 @@ def doubted(
         doubts = typed.beyond(field, draft.value) if field else ()
         if isinstance(draft.value, Decimal):
             earlier = before(draft)
-            if draft.name in METERS:
+            if draft.name in LASTS:
                 doubts += _meter(draft, draft.value, known, earlier)
             else:
                 doubts += _number(draft, draft.value, known, earlier, field)
@@ -67,7 +65,7 @@ def doubted(
 def _meter(
     draft: Draft, value: Decimal, known: Known, before: Sequence[Decimal]
 ) -> tuple[str, ...]:
-    last: Decimal | None = getattr(known, METERS[draft.name])
+    last: Decimal | None = getattr(known, LASTS[draft.name])
     if last is None:
         return ()
     on = f" of {known.last_date}" if known.last_date else ""
@@ -76,7 +74,7 @@ def _meter(
     day = known.on or (draft.said_at.date() if draft.said_at else None)
     if day and known.last_date and day >= known.last_date:
         # Both are whole days, so that up to one day more may have passed.
-        most = ((day - known.last_date).days + 1) * DAY_H * FASTEST[draft.name]
+        most = ((day - known.last_date).days + 1) * DAY_H * METERS[draft.name].fastest
         if value - last > most:
             return (f"{value - last} h more than the last known {last} h{on}: not possible yet",)
     steps = [b - a for a, b in pairwise(before) if b > a]
@@ -191,14 +189,14 @@ def _meters_together(drafts: Sequence[Draft], known: Known) -> tuple[Draft, ...]
     """Doubt both meters where the tach ran faster against the clock than it can."""
     ran: dict[str, Decimal] = {}
     for draft in drafts:
-        last = getattr(known, METERS[draft.name]) if draft.name in METERS else None
+        last = getattr(known, LASTS[draft.name]) if draft.name in LASTS else None
         if last is not None and isinstance(draft.value, Decimal):
             ran[draft.name] = draft.value - last
     tach, hours = ran.get("tach_time"), ran.get("hour_meter_time")
-    if tach is None or hours is None or hours < 0 or tach <= hours * FASTEST["tach_time"]:
+    if tach is None or hours is None or hours < 0 or tach <= hours * TACH.fastest:
         return tuple(drafts)
     doubt = f"since the last service the tach ran {tach} h, the hour meter only {hours} h"
-    return tuple(d.with_doubt(doubt) if d.name in METERS else d for d in drafts)
+    return tuple(d.with_doubt(doubt) if d.name in LASTS else d for d in drafts)
 
 
 def _flat(text: str) -> str:

@@ -9,10 +9,10 @@ from decimal import Decimal
 
 from record.compute import add_months
 from record.history import figure, in_order, is_filter_change, is_oil_change, not_counted
-from record.meters import Count, Meter, Read, count_of, of_start, reads
+from record.meters import Count, Read, count_of, of_start, reads
 from record.rules import rules
 from record.service import Service
-from record.terms import Terms
+from record.terms import Meter, Terms
 
 FAR = 36_500  # days; a use so slow that the limit lies further off says nothing
 

@@ -11,10 +11,10 @@ from capture.errors import InputError
 from extract.values.draft import Position
 from extract.values.units import US, Units
 from record.compute import Consumption, Interval, changed, consumption, hours_between
-from record.meters import Count, Meter, count_of, of_start
+from record.meters import Count, count_of, of_start
 from record.rules import rules
 from record.service import Service
-from record.terms import Terms
+from record.terms import Meter, Terms
 
 OIL_CHANGES = ("oil-and-filter", "oil-only")
 # What is only said where oil was drained or a filter fitted.

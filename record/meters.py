@@ -6,52 +6,17 @@ reading stated, hours are counted on; without, a reading lower than the one befo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from types import MappingProxyType
 
 from sqlmodel import Session
 
 from extract.values.catalogue import Catalogue
 from record import chain, jobs, queue
 from record.service import Service
-from record.terms import Start, Terms
-
-
-@dataclass(frozen=True, slots=True)
-class Meter:
-    """A meter: the field of its reading, its name, and the fields by which its change is stated.
-
-    `fastest` is how many hours it can count in one hour by the clock.
-    """
-
-    field: str
-    name: str
-    removed: str
-    fitted: str
-    fastest: Decimal
-
-
-# A tach counts revolutions and can outrun the clock above its reference (1.125 at 2700 rpm with a
-# reference of 2400); an hour meter cannot.
-METERS: Mapping[str, Meter] = MappingProxyType(
-    {
-        m.field: m
-        for m in (
-            Meter("tach_time", "tach", "tach_removed", "tach_fitted", Decimal("1.125")),
-            Meter(
-                "hour_meter_time",
-                "hour meter",
-                "hour_meter_removed",
-                "hour_meter_fitted",
-                Decimal(1),
-            ),
-        )
-    }
-)
-TACH = METERS["tach_time"]
+from record.terms import METERS, TACH, Meter, Start, Terms
 
 
 @dataclass(frozen=True, slots=True)

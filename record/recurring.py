@@ -16,9 +16,9 @@ from extract.values.catalogue import RECURRING
 from record.compute import add_months
 from record.due import Due, Now, now_of, set_against, until
 from record.history import in_order, is_filter_change
-from record.meters import METERS, Count, count_of
+from record.meters import Count, count_of
 from record.service import Service
-from record.terms import Recurring, Terms
+from record.terms import METERS, Recurring, Terms
 
 FILTER = "oil filter"
 

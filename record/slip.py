@@ -9,9 +9,8 @@ from decimal import Decimal
 from extract.values.units import US, Units
 from record.errors import RefusedError
 from record.history import Line, figure, truth, word
-from record.meters import TACH
 from record.shop import short
-from record.terms import Overhaul
+from record.terms import TACH, Overhaul
 
 UNCONFIRMED = "no sample was confirmed"
 BLANK = ""  # to be written in by hand: the record does not know it

@@ -167,7 +167,8 @@ def meter(
     ] = False,
 ) -> None:
     """State that a meter was changed, so that hours are counted on past it."""
-    from record.meters import METERS, state_change
+    from record.meters import state_change
+    from record.terms import METERS
 
     one = METERS["hour_meter_time" if hour_meter else "tach_time"]
     was, begins = number(old, "--old") or Decimal(0), number(new, "--new") or Decimal(0)

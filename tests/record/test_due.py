@@ -14,10 +14,10 @@ from record import jobs, queue
 from record.due import due
 from record.errors import RefusedError
 from record.history import is_filter_change, is_oil_change, lines
-from record.meters import METERS, Change, Count, state_change
+from record.meters import Change, Count, state_change
 from record.service import service
 from record.slip import slip
-from record.terms import Overhaul, Start, Terms
+from record.terms import METERS, Overhaul, Start, Terms
 from tests.record.conftest import WHO
 from tests.record.test_history import CHANGE, NEXT, enter  # noqa: F401 (fixture)
 

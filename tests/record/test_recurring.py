@@ -111,7 +111,8 @@ def test_what_only_a_confirmed_value_names_is_listed_too(did):
 
 def test_hours_carry_on_past_a_changed_tach(did, store, catalogue):
     """By hand: due 500 h after 1890, at 2390; changed at 2350 to 0, so at 40 on the new tach."""
-    from record.meters import METERS, state_change
+    from record.meters import state_change
+    from record.terms import METERS
 
     with store.session() as session:
         told = (METERS["tach_time"], D(2350), D(0), date(2026, 3, 10), WHO, "it stuck", None)
