@@ -105,7 +105,8 @@ def hours_since(
 
     The meter of the log comes first; of the other a reading serves where the first has none.
     """
-    from record.meters import METERS, Change, Count
+    from record.meters import Change, Count
+    from record.terms import METERS
 
     log = profile.hours_by or "tach_time"
     why = "not known"
