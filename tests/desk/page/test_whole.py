@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-import zlib
+import shutil
+import subprocess
+import warnings
 
 import pytest
 from PIL import Image
@@ -65,11 +67,9 @@ def files(tmp_path):
 
 
 def text_of(pdf: bytes) -> str:
-    """Give the words of a PDF of ours: its streams inflated, its strings joined."""
-    streams = re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL)
-    drawn = b"".join(zlib.decompress(s) for s in streams if s[:1] == b"x")
-    strings = re.findall(rb"\((.*?)(?<!\\)\) Tj", drawn, re.DOTALL)
-    return "\n".join(s.decode("latin-1").replace("\\(", "(").replace("\\)", ")") for s in strings)
+    """Give the words of a PDF by poppler, which did not write it."""
+    ran = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
+    return " ".join(ran.stdout.decode().split())
 
 
 def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, serve, page):
@@ -126,10 +126,14 @@ def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, 
     token = answer.value.request.all_headers()["cookie"]
     pdf = page.request.get(answer.value.url, headers={"cookie": token}).body()
     page.faults.clear()  # Chromium asks for an icon beside the PDF
-    printed = text_of(pdf)
-    for words in ("N0417Q", "2345.6 h", "17 ft-lb", "-227A", "Signature"):
-        assert words in printed
-    assert "torqued to 16" not in printed
+    assert pdf.startswith(b"%PDF")
+    if shutil.which("pdftotext"):
+        printed = text_of(pdf)
+        for words in ("N0417Q", "2345.6 h", "17 ft-lb", "-227A", "Signature"):
+            assert words in printed
+        assert "torqued to 16" not in printed
+    else:
+        warnings.warn("no poppler-utils on this machine: the paper is NOT read back", stacklevel=1)
     with home.store.session() as session:
         (job,) = jobs.jobs(session)
         assert job.closed_by == WHO
@@ -153,7 +157,9 @@ def test_after_closing_nothing_changes_and_a_correction_shows_what_it_replaced(
     assert f"Closed by {WHO}" in page.inner_text("main")
     for key in ("1", "Enter", "e", "r", "u", "a", "l"):
         page.keyboard.press(key)
-    assert page.locator("form:visible").count() == 1  # the name's alone
+    assert (
+        page.locator("form:visible input:visible, form:visible select").count() == 1
+    )  # the name's
     page.keyboard.press("g")
     page.wait_for_url("**/record/*")
     page.locator("select[name=entry]").select_option(label="tach time: 2345.6 h")
