@@ -87,6 +87,17 @@ def calendar(request: Request) -> Response:
     )
 
 
+def _before(desk: Desk, found: Service, entry: Entry) -> list[str]:
+    """Give the adverse values that an entry took the place of, each with its word."""
+    from record import adverse
+
+    known = desk.settings.profile.known()
+    return [
+        f"{papers.value_of(old, desk.catalogue)} ({bad.word})"
+        for old, bad in adverse.before(found, entry, desk.catalogue, known)
+    ]
+
+
 def _mark(desk: Desk, entry: Entry) -> str:
     from record.adverse import finding_of
 
@@ -194,6 +205,7 @@ def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
         "label": papers.label_of(entry.name, entry.position, desk.catalogue),
         "shown": papers.value_of(entry, desk.catalogue),
         "mark": _mark(desk, entry),
+        "before": _before(desk, found, entry),
         "note": NOTES.get(decision.action, ""),
         "because": decision.because,
         "heard": f"“{entry.heard}”" if entry.media else entry.heard,

@@ -251,7 +251,9 @@ def test_what_was_put_right_is_shown_as_what_it_was(client, filled):
     page = client.get(f"/job/{filled.job}").text
     card = page[page.index(f'id="draft-{leak}"') :].partition("</article>")[0]
     assert "WAS ADVERSE" in card
-    assert "before: LEAK CHECK FAILED" in client.get(f"/record/{filled.job}").text
+    page = client.get(f"/record/{filled.job}").text
+    assert "before: LEAK CHECK FAILED" in page
+    assert '<span class="soft">before: fail (a leak was found)</span>' in page
 
 
 def test_the_pdf_of_an_open_job_has_nowhere_to_sign(client, filled, tmp_path):
