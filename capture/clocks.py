@@ -102,18 +102,22 @@ def began_at(
     a sound file), a date in the file's name, the file's own time, which is a doubt. A time without
     an offset is read in `zone`; one in UTC is told in `zone`. `shift` is added for a clock known to
     be wrong, but not to a file's own time, which another clock wrote. Times outside 2000 to 2099
-    are unset clocks. `duration_s` tells a container's time of stopping from one of starting.
+    are unset clocks. `duration_s` tells a container's time of stopping from one of starting. Where
+    the file and its name contradict each other, the time is as uncertain as they are apart.
     """
     told = name_time(kept.name)
     for source, at in (("exif", exif), ("container", container), ("name", told)):
         if at is None or not _sane(at):
             continue
         begun, doubt = _placed(at, zone)
-        if source == "container" and told is not None and _sane(told):
-            begun, apart = _against_name(at, begun, told, zone, duration_s)
-            doubt = doubt or apart
         rough = source == "name" and at.second == 0  # perhaps only the minute was named
-        return Instant(begun + shift, source, 60.0 if rough else 1.0, doubt)
+        off = 60.0 if rough else 1.0
+        if source == "container" and told is not None and _sane(told):
+            begun, differ = _against_name(at, begun, told, zone, duration_s)
+            if differ:  # either may be right
+                off = abs((begun - _placed(told, zone)[0]).total_seconds())
+            doubt = doubt or differ
+        return Instant(begun + shift, source, off, doubt)
     doubt = "only the file's own time is known, and copying a file can change it"
     return Instant(kept.modified.astimezone(zone), "file", 3600.0, doubt)
 

@@ -108,7 +108,7 @@ def move(
 def _carry_over(
     session: Session, row: MediaRow, to: int, by: str, because: str, action: str
 ) -> None:
-    was, waiting = row.job_id, _waiting(session, row)
+    was, waiting = row.job_id, _waiting(session, row, chain.ASIDE)
     _forget(session, row)
     twin = select(MediaRow).where(MediaRow.job_id == to, MediaRow.name == row.name)
     if session.exec(twin).first():
@@ -306,9 +306,11 @@ def _put_aside(session: Session, job: int, by: str, because: str) -> None:
     chain.arrange(session, job, "aside", by, was="", becomes=chain.ASIDE, because=because)
 
 
-def _waiting(session: Session, row: MediaRow) -> list[DraftRow]:
+def _waiting(session: Session, row: MediaRow, *more: str) -> list[DraftRow]:
+    """Give the drafts that stand with a memo or photo and wait, or are of `more` states."""
+    states = (queue.WAITING, *more)
     query = select(DraftRow).where(DraftRow.job_id == row.job_id, DraftRow.media == row.name)
-    return list(session.exec(query.where(DraftRow.state == queue.WAITING)).all())
+    return list(session.exec(query.where(col(DraftRow.state).in_(states))).all())
 
 
 def _forget(session: Session, row: MediaRow) -> None:

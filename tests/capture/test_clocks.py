@@ -184,3 +184,11 @@ def test_every_hour_and_minute_as_others_word_it(hour: int, minute: int) -> None
     words = _words(text)
     found = spoken_clock(words)
     assert found == (time(hour, minute), words[1].start_s)
+
+
+def test_a_file_and_a_name_of_different_days_are_as_uncertain_as_they_are_apart() -> None:
+    container = datetime(2026, 5, 20, 14, 0, tzinfo=UTC)
+    got = _began("20260321_104653.wav", container=container)
+    named = datetime(2026, 3, 21, 10, 46, 53, tzinfo=CHICAGO)
+    assert got.uncertainty_s == (container - named).total_seconds()
+    assert "its name 2026-03-21" in got.doubt

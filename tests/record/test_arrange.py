@@ -117,6 +117,17 @@ def test_a_memo_set_aside_is_kept_and_not_counted_and_comes_back(store):
         assert chain.prove(session) is None
 
 
+def test_a_memo_set_aside_can_be_moved_and_comes_back_where_it_went(store):
+    with store.session() as session:
+        one, (first, _), ids = filled(session, "a.wav", "b.wav")
+        arrange.aside(session, one, WHO, "a trial", first)
+        two = arrange.move(session, [first], None, WHO).jobs[-1]
+        assert queue.drafts(session, two) == []
+        arrange.back(session, two, WHO, number=first)
+        assert [q.id for q in queue.waiting(session, two)] == ids[:1]
+        assert chain.prove(session) is None
+
+
 def test_a_job_set_aside_is_kept_and_not_counted(store):
     with store.session() as session:
         one, _, ids = filled(session, "a.wav")
@@ -236,6 +247,15 @@ def test_a_weak_time_never_widens_a_job(store):
         for days in (30, 60):
             when = BEGAN + timedelta(days=days)
             assert jobs.job_for(session, when, aircraft="N0417Q") != one
+
+
+def test_a_time_that_two_clocks_contradict_by_months_does_not_tell_the_day(store):
+    with store.session() as session:
+        one, _, _ = filled(session, "a.wav")
+        months = Instant(BEGAN + timedelta(days=60), "container", 60 * 86400.0, "its name says")
+        row = media.note(session, kept("b.wav", "e"), months)
+        media.join(session, row.id, one)
+        assert jobs.get(session, one).last == BEGAN
 
 
 def test_weak_times_alone_make_no_range_either(store):
