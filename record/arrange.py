@@ -115,8 +115,12 @@ def _carry_over(
         row.name = media.own_name(row.original, row.sha256)
     there = {m.name for m in media.media(session, to)}
     for draft in waiting:
+        stood, draft.state = draft.state, queue.WAITING  # only what waits may be changed
         draft.job_id, draft.media = to, row.name
         draft.also = dump_evidence(tuple(e for e in draft_of(draft).also if e.media in there))
+        session.add(draft)
+        session.flush()
+        draft.state = stood
         session.add(draft)
     row.job_id = to
     session.add(row)

@@ -42,9 +42,18 @@ class Arranging(RuleBasedStateMachine):
             queue.put(session, job, made)
 
     def act(self, work: Any) -> None:
-        """Do something in one transaction; what is refused leaves nothing behind."""
+        """Do something in one transaction; what is refused leaves nothing behind.
+
+        A refusal comes from the record's own rules, never from the guards of its tables.
+        """
         with contextlib.suppress(RefusedError), self.store.session() as session:
-            work(session)
+            try:
+                work(session)
+            except RefusedError:
+                raise
+            except Exception as error:
+                raise AssertionError(f"not refused in words: {error!r}") from error
+            session.flush()
 
     def job(self, session: Any, pick: int) -> int:
         found = jobs.jobs(session, every=True)
