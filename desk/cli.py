@@ -19,6 +19,7 @@ from desk import opening, say
 from desk.commands import (
     arrange,
     carry,
+    correct,
     decide,
     defects,
     lessons,
@@ -103,7 +104,10 @@ def _version(asked: bool) -> None:
         raise typer.Exit
 
 
-SETS = (setup, take, decide, arrange, defects, paper, lessons, lookup, reckon, oil, carry, page)
+SETS = (
+    *(setup, take, decide, correct, arrange, defects),
+    *(paper, lessons, lookup, reckon, oil, carry, page),
+)
 for commands in SETS:
     commands.add_to(app)
 

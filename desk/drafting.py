@@ -17,7 +17,7 @@ from extract.values.draft import Alternative, Draft, Evidence
 from extract.values.known import Known
 from extract.witness.fuse import fuse
 from extract.witness.photo import read_photo
-from record import arrange, checks, entries, jobs, media, queue, service
+from record import arrange, before, checks, entries, jobs, media, queue
 from record.media import Media
 
 # Words said this close to a photo may tell what the photo is of. Common practice, no source:
@@ -74,7 +74,7 @@ def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> t
     }
     sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
     on = min(sure).date() if sure else None
-    known = service.known(session, profile.known(on), on, job=job, aircraft=aircraft)
+    known = before.known(session, profile.known(on), on, job=job, aircraft=aircraft)
     read = _each(memos, photos, catalogue, known)
     strange = {
         m.name: placing.stranger(m, seen.get(m.name), settings, aircraft) for m in everything

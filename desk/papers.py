@@ -24,7 +24,7 @@ from record.entries import Entry
 from record.service import Service
 
 WIDTH = 78
-_DONE = {"amend": "amended", "add": "typed", "correct": "corrected"}
+_DONE = {"amend": "amended", "add": "typed", "correct": "corrected", "late": "late entry, typed"}
 
 
 @cache
@@ -188,13 +188,15 @@ def _how(service: Service, entry: Entry) -> Iterator[str]:
     why = f", because {decision.because}" if decision.because else ""
     done = _DONE.get(decision.action) or defects.DONE.get(decision.action)
     if done:
-        yield f"{done} by {entry.by}{why}"
+        late = f" on {entry.at:%Y-%m-%d}" if decision.action == "late" else ""
+        yield f"{done} by {entry.by}{late}{why}"
     elif len(_people(service)) > 1:
         yield f"confirmed by {entry.by}{why}"
     if told := defects.later(service, entry):
         yield told
     if decision.doubts:
-        yield f"entered although: {'; '.join(decision.doubts)}"
+        reason = f", because {decision.although}" if decision.although else ""
+        yield f"entered although: {'; '.join(decision.doubts)}{reason}"
 
 
 def filter_note(service: Service, profile: Profile) -> str:
@@ -228,6 +230,7 @@ def entry_json(service: Service, profile: Profile, catalogue: Catalogue) -> dict
                 "at": e.at.isoformat(),
                 "decision": service.decision(e).action,
                 "because": service.decision(e).because,
+                "although": service.decision(e).although,
             }
             for e in service.entries.values()
         ],

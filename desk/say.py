@@ -325,10 +325,11 @@ def fetching(what: str, share: float) -> None:
     note(f"{what} ({share:.0%})")
 
 
-def entered(entry: Entry, catalogue: Catalogue) -> None:
-    """Print what was entered, and by whom."""
+def entered(entry: Entry, catalogue: Catalogue, where: str) -> None:
+    """Print what was entered, by whom, and in which job."""
+    label = about(entry.name, entry.position, catalogue)
     value = as_given(entry, catalogue)
-    line(f"{about(entry.name, entry.position, catalogue)}: {value}, entered by {entry.by}")
+    line(f"{label}: {value}, entered by {entry.by} ({where}, e{entry.id})")
 
 
 def job_json(job: Job) -> dict[str, Any]:

@@ -89,9 +89,11 @@ def _service(here: Opened, session: Any, one: dict[str, Any], by: str) -> None:
     aircraft = here.settings.profile.registration
     known = here.settings.profile.known()
     job = jobs.job_for(session, None, new=True, kind=one["kind"], aircraft=aircraft)
-    why = one.get("because", "")
+    told = {"because": one.get("because", ""), "known": known}
+    although = one.get("although", {})
     for name, text in one["values"].items():
-        queue.add(session, job, name, text, by, catalogue=here.catalogue, because=why)
+        why = although.get(name, "")
+        queue.add(session, job, name, text, by, None, here.catalogue, although=why, **told)
     closing.close(
         session, job, by, one.get("closed_because", ""), catalogue=here.catalogue, known=known
     )

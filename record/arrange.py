@@ -16,7 +16,7 @@ from sqlmodel import Session, col, select
 
 from capture.observed import Instant
 from extract.values.draft import Draft
-from record import chain, entries, jobs, media, queue
+from record import chain, correct, entries, jobs, media, queue
 from record.errors import RefusedError
 from record.rows import draft_of
 from record.tables import ArrangementRow, DraftRow, JobRow, MediaRow
@@ -331,7 +331,7 @@ def _forget(session: Session, row: MediaRow) -> None:
 def _undo(session: Session, draft: int, state: str, by: str) -> int:
     if state in (queue.WAITING, chain.ASIDE):
         return 0
-    queue.undo(session, draft, by)
+    queue.undo(session, draft, by, moved=True)
     return 1
 
 
@@ -344,6 +344,6 @@ def _release(session: Session, row: MediaRow, by: str, because: str) -> int:
     taken = sum(_undo(session, d.id or 0, d.state, by) for d in found)
     for entry in entries.entries(session, row.job_id):
         if entry.media == row.name:  # corrected since: an undo of the draft does not reach it
-            entries.withdraw(session, entry.id, by, because)
+            correct.withdraw(session, entry.id, by, because)
             taken += 1
     return taken

@@ -26,11 +26,19 @@ STATES = {  # of a draft, by the last decision on it
     "amend": "amended",
     "reject": "rejected",
     "undo": "waiting",
+    "late": "confirmed",
+    "retract": "retracted",
 }
 ASIDE = "aside"  # of a draft that waited when what it was read from was moved or set aside
 LINKS = (DecisionRow, EntryRow, ArrangementRow)
 # decisions that make an entry; the last three say what became of a defect
-ENTERS = ("confirm", "add", "amend", "correct", "withdraw", "reopen", "defer", "clear")
+ENTERS = (
+    *("confirm", "add", "amend", "late", "correct", "withdraw"),
+    *("reopen", "defer", "clear"),
+)
+UNDOES = ("undo", "retract")  # decisions that take one back, as if it had never been
+# Columns that came after the first links were sealed: left out of the seal where they are null.
+CAME_LATER = ("said", "shown", "although")
 Link = DecisionRow | EntryRow | ArrangementRow
 Row = TypeVar("Row", DecisionRow, EntryRow, ArrangementRow)
 
@@ -73,8 +81,14 @@ def decide(
     because: str = "",
     draft: DraftRow | None = None,
     doubts: tuple[str, ...] = (),
+    shown: str | None = None,
+    although: str = "",
 ) -> DecisionRow:
-    """Add a decision to the record. `doubts` are those that stood when it was made."""
+    """Add a decision to the record. `doubts` are those that stood when it was made.
+
+    `shown` is what the person had before their eyes, as JSON; `although` why a doubtful value was
+    given all the same.
+    """
     row = DecisionRow(
         **_next(session),
         job_id=job,
@@ -85,6 +99,8 @@ def decide(
         because=because,
         doubts=dump(doubts),
         draft=_frozen(draft) if draft else None,
+        shown=shown,
+        although=although or None,
     )
     return _link(session, row)
 
@@ -146,7 +162,7 @@ def _link(session: Session, row: Row) -> Row:
 def sealed(row: Link) -> str:
     """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON.
 
-    A column `said` without a value is left out.
+    The columns that came later (`CAME_LATER`) are left out where they have no value.
     """
     content = {"table": row.__tablename__, **_columns(row, "hash")}
     return hashlib.sha256(dump(content).encode()).hexdigest()
@@ -225,12 +241,10 @@ def _arranged(session: Session, rows: Sequence[Link]) -> Broken | None:
 
 
 def _frozen(draft: DraftRow) -> str:
-    return dump(_columns(draft, "id", "job_id", "state"))
+    return dump(_columns(draft, "id", "job_id", "state", "version"))
 
 
 def _columns(row: SQLModel, *left: str) -> dict[str, Any]:
-    # rows sealed before there was a column `said` have none, and must seal to the same hash
+    # rows sealed before there were such columns have none, and must seal to the same hash
     content = row.model_dump(exclude=set(left))
-    if content.get("said", "") is None:
-        del content["said"]
-    return content
+    return {k: v for k, v in content.items() if v is not None or k not in CAME_LATER}

@@ -21,6 +21,7 @@ LASTS = {"tach_time": "last_tach", "hour_meter_time": "last_hour_meter"}
 DAY_H = Decimal(24)
 TORQUES = ("filter_torque", "plug_torque")
 IN_SUMP = ("oil_level_before", "oil_drained", "oil_added", "oil_level")
+DONE_ON = ("service_date",)  # days on which something was done; any other may lie ahead
 EARLIER = 3  # values needed before anything is called usual
 SPREADS = 5  # robust standard deviations that are far; the project's own choice
 NEARLY = Decimal("0.005")  # a converted figure is rounded by no more than this share
@@ -56,7 +57,7 @@ def doubted(
                 doubts += _number(draft, draft.value, known, earlier, field)
         elif isinstance(draft.value, str):
             doubts += _text(draft, draft.value, known)
-        elif isinstance(draft.value, date):
+        elif isinstance(draft.value, date) and draft.name in DONE_ON:
             doubts += _date(draft, draft.value, known)
         made.append(draft.with_doubt(*doubts))
     return _meters_together(made, known)
@@ -108,16 +109,21 @@ def _number(
     if draft.name in TORQUES and limits and not limits[0] <= value <= limits[1]:
         low, high = map(shown, limits)
         doubts += (f"outside the limits of {low.split()[0]} to {high}",)
-    if usual is not None and _far(value, usual, before):
+    if usual is not None:
+        if not _far(value, usual, before):
+            return doubts  # a quart and a litre are so alike that a usual value would be doubted
         doubts += (f"far from the usual {shown(usual)}",)
     points = [p for p in (usual, limits[1] if limits and draft.name in IN_SUMP else None) if p]
     return doubts + _slip(draft, value, points, limits if draft.name in TORQUES else None)
 
 
 def _far(value: Decimal, usual: Decimal, before: Sequence[Decimal]) -> bool:
-    # Median and MAD, scaled to the standard deviation of a normal spread by 1.4826; never tighter
-    # than a tenth of the usual value, since three equal values have no spread at all.
-    spread = Decimal("1.4826") * median(abs(b - usual) for b in before)
+    # Median and MAD, scaled to the standard deviation of a normal spread by 1.4826; where more than
+    # half of the values are equal the MAD is nothing, and the mean deviation scaled by 1.2533 takes
+    # its place (Iglewicz and Hoaglin 1993, from memory). Never tighter than a tenth of the usual
+    # value, since three equal values have no spread at all.
+    off = [abs(b - usual) for b in before]
+    spread = Decimal("1.4826") * median(off) or Decimal("1.2533") * sum(off) / len(off)
     return abs(value - usual) > max(SPREADS * spread, abs(usual) / 10)
 
 

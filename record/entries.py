@@ -1,4 +1,4 @@
-"""Decisions and entries as plain values; how a value is entered, and how it is corrected."""
+"""Decisions and entries as plain values; how a value is entered, and how that is taken back."""
 
 from __future__ import annotations
 
@@ -8,9 +8,8 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
-from extract.values.catalogue import Catalogue
 from extract.values.draft import Draft, Position, Value
-from record import chain, typed
+from record import chain
 from record.errors import RefusedError
 from record.tables import DecisionRow, EntryRow
 from record.values import NONE, dump, iso, moment, name_now, names_of, pack, position, unpack, utc
@@ -20,9 +19,11 @@ from record.values import NONE, dump, iso, moment, name_now, names_of, pack, pos
 class Decision:
     """What a named person decided, and when.
 
-    `action` is confirm, amend, reject, add, undo, correct, withdraw, close,
-    reopen, defer or clear (a defect); `draft` the number of
-    the draft it decided, if any; `doubts` those that stood then, and so were accepted by `by`.
+    `action` is confirm, amend, reject, add, late (an add after the job was closed), undo, retract
+    (the undo of an add), correct, withdraw, close, reopen, defer or clear (a defect); `draft` the
+    number of the draft it decided, if any; `doubts` those that stood then, and so were accepted by
+    `by`; `although` why a value was given that was doubtful; `shown` what `by` had before their
+    eyes, as JSON.
     """
 
     id: int
@@ -33,6 +34,8 @@ class Decision:
     at: datetime
     because: str
     doubts: tuple[str, ...]
+    although: str = ""
+    shown: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +45,8 @@ class Entry:
     `value` is None where an earlier entry was withdrawn. `supersedes` is the entry it replaced,
     `superseded_by` the one that replaced it; the one that counts has None there. `said` is the
     value with its unit as it was said or typed, where that is not the field's unit. `start`, `end`
-    are seconds into `media`, `said_at` carries its offset.
+    are seconds into `media`, `said_at` carries its offset. `undone` marks an entry that was taken
+    back as if it had never been, and the row that took it back.
     """
 
     id: int
@@ -62,6 +66,7 @@ class Entry:
     heard: str
     by: str
     at: datetime
+    undone: bool = False
 
     @property
     def slot(self) -> tuple[str, Position]:
@@ -70,8 +75,8 @@ class Entry:
 
     @property
     def counts(self) -> bool:
-        """Tell whether this is the value of the record: neither replaced nor withdrawn."""
-        return self.superseded_by is None and self.value is not None
+        """Tell whether this is the value of the record: not replaced, withdrawn or taken back."""
+        return not self.undone and self.superseded_by is None and self.value is not None
 
 
 def decision_of(row: DecisionRow) -> Decision:
@@ -85,10 +90,12 @@ def decision_of(row: DecisionRow) -> Decision:
         datetime.fromisoformat(row.at),
         row.because,
         tuple(json.loads(row.doubts)),
+        row.although or "",
+        row.shown or "",
     )
 
 
-def entry_of(row: EntryRow, superseded_by: int | None = None) -> Entry:
+def entry_of(row: EntryRow, superseded_by: int | None = None, *, undone: bool = False) -> Entry:
     """Give the frozen value of a row."""
     return Entry(
         row.id,
@@ -108,6 +115,7 @@ def entry_of(row: EntryRow, superseded_by: int | None = None) -> Entry:
         row.heard,
         row.by,
         datetime.fromisoformat(row.at),
+        undone,
     )
 
 
@@ -121,25 +129,52 @@ def decisions(session: Session, job: int | None = None) -> list[Decision]:
 def entries(
     session: Session, job: int | None = None, name: str | None = None, *, every: bool = False
 ) -> list[Entry]:
-    """Give the entries that count, oldest first; with `every`, also those replaced or withdrawn."""
+    """Give the entries that count, oldest first; with `every`, also those replaced or withdrawn.
+
+    What was taken back counts for nothing: what it had replaced stands as if nothing had been.
+    """
     query = select(EntryRow).order_by(col(EntryRow.id))
+    acts = select(DecisionRow.id).where(col(DecisionRow.action).in_(chain.UNDOES))
     if job is not None:
         query = query.where(EntryRow.job_id == job)
+        acts = acts.where(DecisionRow.job_id == job)
     if name is not None:
         query = query.where(col(EntryRow.name).in_(names_of(name)))
-    rows = session.exec(query).all()
-    later = {row.supersedes: row.id for row in rows if row.supersedes}
-    found = [entry_of(row, later.get(row.id)) for row in rows]
+    rows, undoing = session.exec(query).all(), set(session.exec(acts))
+    back = {row.supersedes: row.id for row in rows if row.decision_id in undoing}
+    later: dict[int, int] = {}
+    last: dict[tuple[int, str, str], int] = {}
+    for row in rows:
+        if row.id in back or row.decision_id in undoing:
+            continue
+        slot = row.job_id, name_now(row.name), row.position
+        if slot in last:
+            later[last[slot]] = row.id
+        last[slot] = row.id
+    for row in rows:  # a defect is ended by an entry of a later job
+        if row.supersedes and row.id not in back and row.decision_id not in undoing:
+            later.setdefault(row.supersedes, row.id)
+    found = [
+        entry_of(
+            row,
+            back.get(row.id) or later.get(row.id),
+            undone=row.id in back or row.decision_id in undoing,
+        )
+        for row in rows
+    ]
     return found if every else [e for e in found if e.counts]
+
+
+def standing(session: Session, job: int, name: str, position: Position) -> Entry | None:
+    """Give the last entry of a slot that was not taken back: its value, or its withdrawal."""
+    every = entries(session, job, name, every=True)
+    alive = [e for e in every if e.position == position and not e.undone]
+    return alive[-1] if alive else None
 
 
 def enter(session: Session, decision: DecisionRow, draft: Draft, value: Value) -> Entry:
     """Enter a decided value. It replaces the entry that its job has for the same slot."""
-    before = [
-        e
-        for e in entries(session, decision.job_id, draft.name, every=True)
-        if e.position == draft.position and e.superseded_by is None
-    ]
+    before = standing(session, decision.job_id, draft.name, draft.position)
     kind, text = pack(value)
     said = draft.said_at
     words = (draft.name.replace("_", " "), draft.position, text, draft.unit, draft.heard)
@@ -147,7 +182,7 @@ def enter(session: Session, decision: DecisionRow, draft: Draft, value: Value) -
         session,
         job_id=decision.job_id,
         decision_id=decision.id,
-        supersedes=before[-1].id if before else None,
+        supersedes=before.id if before else None,
         name=draft.name,
         position=dump(draft.position),
         kind=kind,
@@ -167,76 +202,67 @@ def enter(session: Session, decision: DecisionRow, draft: Draft, value: Value) -
     return entry_of(row)
 
 
-def _standing(session: Session, entry: int) -> EntryRow:
+def get(session: Session, entry: int) -> Entry:
+    """Give an entry by its number. Raises RefusedError where there is none, or it was replaced."""
     row = session.get(EntryRow, entry)
     if row is None:
-        raise RefusedError(f"there is no entry {entry}")
-    later = session.exec(select(EntryRow.id).where(EntryRow.supersedes == entry)).first()
-    if later is not None:
-        raise RefusedError(f"entry {entry} was already replaced by entry {later}")
-    return row
+        raise RefusedError(f"there is no entry e{entry}")
+    found = next(
+        e for e in entries(session, row.job_id, name_now(row.name), every=True) if e.id == entry
+    )
+    if found.superseded_by is not None or found.undone:
+        later = found.superseded_by
+        raise RefusedError(
+            f"entry e{entry} was taken back"
+            if found.undone
+            else f"entry e{entry} was already replaced by entry e{later}"
+        )
+    return found
 
 
-def correct(
-    session: Session,
-    entry: int,
-    text: str,
-    by: str,
-    because: str,
-    catalogue: Catalogue | None = None,
-) -> Entry:
-    """Put a new entry in the place of a wrong one, in an open or a closed job; the old stays.
+def take_back(session: Session, entry: int, decision: DecisionRow) -> None:
+    """Undo an entry that stands: what it had replaced stands again, with its own evidence.
 
-    Raises RefusedError: no name, no reason, no such entry, already replaced. Raises InputError for
-    text that cannot be a value of the field.
+    Nothing is removed: a row without a value says that the entry was taken back.
     """
-    old = _standing(session, entry)
-    by, because = chain.person(by), chain.reason(because)
-    made = typed.value(name_now(old.name), text, catalogue)
-    job, doubts = old.job_id, made.doubts
-    decision = chain.decide(session, job, "correct", by, because=because, doubts=doubts)
-    return _replace(session, old, decision, *pack(made.value), said=made.said)
+    replace(session, entry_of(session.get_one(EntryRow, entry)), decision, NONE, "")
 
 
-def withdraw(session: Session, entry: int, by: str, because: str) -> Entry:
-    """Take an entry back with no value in its place; the old stays, with who, when and why."""
-    old = _standing(session, entry)
-    by, because = chain.person(by), chain.reason(because)
-    decision = chain.decide(session, old.job_id, "withdraw", by, because=because)
-    return _replace(session, old, decision, NONE, "")
-
-
-def take_back(session: Session, entry: int, decision: DecisionRow) -> Entry:
-    """Undo an entry by a decision that was already made; what it had replaced counts again."""
-    old = _standing(session, entry)
-    before = session.get(EntryRow, old.supersedes) if old.supersedes else None
-    if before is None:
-        return _replace(session, old, decision, NONE, "")
-    return _replace(session, old, decision, before.kind, before.value, before)
-
-
-def _replace(
+def replace(
     session: Session,
-    old: EntryRow,
+    old: Entry,
     decision: DecisionRow,
     kind: str,
     value: str,
-    evidence: EntryRow | None = None,
     said: str | None = None,
 ) -> Entry:
-    copied = (evidence or old).model_dump(
+    """Put a new entry in the place of one that stands, with the same evidence."""
+    row = session.get_one(EntryRow, old.id)
+    copied = row.model_dump(
         exclude={"id", "decision_id", "kind", "value", "prev", "hash", "supersedes"}
     )
     words = (old.name.replace("_", " "), value, old.unit, decision.because)
     new = {
-        "name": name_now(old.name),
+        "name": old.name,
         "decision_id": decision.id,
         "supersedes": old.id,
         "kind": kind,
         "value": value,
-        "said": evidence.said if evidence else said,
+        "said": said,
         "by": decision.by,
         "at": decision.at,
         "text": " ".join(w for w in words if w),
     }
     return entry_of(chain.enter(session, **{**copied, **new}))
+
+
+def origin(session: Session, entry: Entry) -> int | None:
+    """Give the number of the draft that an entry came from, through what it corrected."""
+    made = {d.id: d for d in decisions(session, entry.job)}
+    every = {e.id: e for e in entries(session, entry.job, entry.name, every=True)}
+    at: Entry | None = entry
+    while at is not None:
+        if (draft := made[at.decision].draft) is not None:
+            return draft
+        at = every.get(at.supersedes or 0)
+    return None

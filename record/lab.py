@@ -12,10 +12,11 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from record import chain, jobs
+from record.before import day_of
 from record.errors import RefusedError
 from record.history import lines
 from record.reports import LabReport, level
-from record.service import day_of, service
+from record.service import service
 from record.tables import LabReportRow
 from record.terms import Terms
 from record.values import dump, now

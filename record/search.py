@@ -15,7 +15,9 @@ from sqlalchemy import table as table_of
 from sqlmodel import Session, col
 
 from extract.values.draft import Position
-from record.tables import EntryRow, JobRow, MediaRow, SegmentRow
+from record import chain
+from record.entries import entries
+from record.tables import DecisionRow, EntryRow, JobRow, MediaRow, SegmentRow
 from record.values import moment, position, utc
 
 SLACK_S = 0.5  # how far the words of an entry may stand out of the stretch that was found
@@ -259,7 +261,12 @@ def _entries(
     limit: int,
     zone: tzinfo | None,
 ) -> list[Hit]:
-    query: Query = select(EntryRow).order_by(col(EntryRow.id).desc())
+    undoing = select(col(DecisionRow.id)).where(col(DecisionRow.action).in_(chain.UNDOES))
+    query: Query = (
+        select(EntryRow)
+        .where(col(EntryRow.decision_id).not_in(undoing))
+        .order_by(col(EntryRow.id).desc())
+    )
     if field is not None:
         query = query.where(col(EntryRow.name) == field)
     if when.since or when.until:
@@ -278,10 +285,7 @@ def _entries(
         (row.name, row.job_id): row.sha256
         for row in session.execute(select(MediaRow).where(col(MediaRow.name).in_(names))).scalars()
     }
-    replaced = select(col(EntryRow.supersedes)).where(
-        col(EntryRow.supersedes).in_([row.id for row in found])
-    )
-    gone = set(session.execute(replaced).scalars())
+    gone = _replaced(session, {row.job_id for row in found})
     return [
         Hit(
             row.media,
@@ -301,6 +305,16 @@ def _entries(
         )
         for row in found
     ]
+
+
+def _replaced(session: Session, among: set[int]) -> set[int]:
+    """Give the entries of some jobs in whose place another stands, or that were taken back."""
+    return {
+        e.id
+        for job in among
+        for e in entries(session, job, every=True)
+        if e.superseded_by or e.undone
+    }
 
 
 def _is(stored: str, asked: str) -> bool:

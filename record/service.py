@@ -1,9 +1,9 @@
-"""One service as confirmed, and what the record already knows about an aircraft."""
+"""One service as confirmed."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
@@ -13,8 +13,8 @@ from sqlmodel import Session
 from extract.values.catalogue import Catalogue, load
 from extract.values.defects import DEFECT
 from extract.values.draft import Position
-from extract.values.known import Known
 from record import defects, jobs, media, queue
+from record.before import day_among, day_of, number
 from record.defects import Defect
 from record.entries import Decision, Entry, decisions, entries
 from record.jobs import Job
@@ -29,12 +29,13 @@ class Service:
     """A job as the record has it.
 
     `entries` are the values that count, by field and position, in catalogue order; `replaced` the
-    entries that a later one corrected, superseded or withdrew; `missing` and `usual_missing` the
-    fields that its kind of job calls for, or usually has, and that are not entered; `on` is the day
-    of the work as entered, else of its media, else None; `waiting` are the drafts that nobody has
-    decided, `decided` the others; `defects` are those with an entry in it, as they stand now over
-    all jobs; `changes` are those of the aircraft's meters: field, day, what the old one read when
-    it was taken off and the new one when it was fitted.
+    entries that a later one corrected, superseded or withdrew (what was undone is none of them);
+    `missing` and `usual_missing` the fields that its kind of job calls for, or usually has, and
+    that are not entered; `on` is the day of the work as entered, else of its media, else None;
+    `waiting` are the drafts that nobody has decided, `decided` the others; `defects` are those
+    with an entry in it, as they stand now over all jobs; `changes` are those of the aircraft's
+    meters: field, day, what the old one read when it was taken off and the new one when it was
+    fitted.
     """
 
     job: Job
@@ -85,12 +86,12 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
     return Service(
         found,
         MappingProxyType({e.slot: e for e in counting}),
-        tuple(e for e in every if not e.counts),
+        tuple(e for e in every if not e.counts and not e.undone),
         tuple(n for n in (kind.required if kind else ()) if n not in names),
         tuple(n for n in (kind.usual if kind else ()) if n not in names),
         tuple(decisions(session, job)),
         tuple(media.media(session, job, every=False)),
-        _day(found, counting),
+        day_among(found, counting),
         tuple(q for q in drafts if q.state == queue.WAITING),
         tuple(q for q in drafts if q.state != queue.WAITING),
         _defects(session, job, every),
@@ -116,64 +117,3 @@ def _defects(session: Session, job: int, every: list[Entry]) -> tuple[Defect, ..
     if not any(e.name == DEFECT for e in every):
         return ()
     return tuple(d for d in defects.defects(session) if any(e.job == job for e in d.every))
-
-
-def _day(job: Job, counting: list[Entry]) -> date | None:
-    for entry in counting:
-        if entry.name == "service_date" and isinstance(entry.value, date):
-            return entry.value
-    return job.first.date() if job.first else None
-
-
-def day_of(session: Session, job: Job) -> date | None:
-    """Give the day of a job: as entered, else of its first memo or photo, else None."""
-    return _day(job, entries(session, job.id, "service_date"))
-
-
-def known(
-    session: Session,
-    profile_known: Known,
-    on: date | None,
-    *,
-    job: int | None = None,
-    aircraft: str | None = None,
-) -> Known:
-    """Give what is known before a job: the profile, and the last confirmed meters if newer.
-
-    `job` itself is left out, since its own entries say nothing about what was before; so are jobs
-    of a later day than `on`.
-    """
-    found = replace(profile_known, on=on)
-    for earlier in jobs.jobs(session, aircraft):
-        day = day_of(session, earlier)
-        if earlier.id == job or day is None or (on is not None and day > on):
-            continue
-        tach = _left_at(session, earlier.id, "tach_time", "tach_fitted")
-        hours = _left_at(session, earlier.id, "hour_meter_time", "hour_meter_fitted")
-        newer = found.last_date is None or day >= found.last_date
-        if newer and (tach is not None or hours is not None):
-            found = replace(
-                found,
-                last_tach=found.last_tach if tach is None else tach,
-                last_hour_meter=found.last_hour_meter if hours is None else hours,
-                last_date=day,
-            )
-    return found
-
-
-def _left_at(session: Session, job: int, reading: str, fitted: str) -> Decimal | None:
-    """Give what a meter read at the end of a job: a new one, what it read when it was fitted."""
-    found = number(entries(session, job, fitted))
-    return number(entries(session, job, reading)) if found is None else found
-
-
-def number(found: list[Entry]) -> Decimal | None:
-    """Give the newest number among entries, or None."""
-    numbers = [e.value for e in found if isinstance(e.value, Decimal)]
-    return numbers[-1] if numbers else None
-
-
-def history(session: Session, name: str, aircraft: str | None = None) -> list[Entry]:
-    """Give the entries of one field that count, over all jobs of an aircraft, oldest first."""
-    ids = {j.id for j in jobs.jobs(session, aircraft)}
-    return [e for e in entries(session, name=name) if e.job in ids]

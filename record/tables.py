@@ -92,10 +92,11 @@ class SegmentRow(SQLModel, table=True):
 
 
 class DraftRow(SQLModel, table=True):
-    """A draft of the queue. `state` is waiting, confirmed, amended, rejected or aside.
+    """A draft of the queue. `state` is waiting, confirmed, amended, rejected, retracted or aside.
 
     `said` is the value with its unit as it was said, where that is not the field's unit. A draft is
-    aside where what it was read from was moved or set aside before anybody decided it.
+    aside where what it was read from was moved or set aside before anybody decided it; retracted
+    is what a person typed and took back. `version` counts its contents while it waited, from 1.
     """
 
     __tablename__ = "draft"
@@ -119,14 +120,16 @@ class DraftRow(SQLModel, table=True):
     alternatives: str
     quad: str | None = None
     also: str
+    version: int = 1
 
 
 class DecisionRow(SQLModel, table=True):
     """What a named person decided. Only ever added to; `id` is its place in the chain.
 
-    `action` is confirm, amend, reject, add, undo, correct, withdraw, close,
-    reopen, defer or clear (a defect). `draft` is the draft
-    as it stood then, as JSON, so that the evidence is frozen with the decision.
+    `action` is confirm, amend, reject, add, late, undo, retract, correct, withdraw, close, reopen,
+    defer or clear (a defect). `draft` is the draft as it stood then, as JSON, so that the evidence
+    is frozen with it; `shown` what the person had before their eyes, as JSON; `although` why a
+    value was given that was doubtful.
     """
 
     __tablename__ = "decision"
@@ -140,6 +143,8 @@ class DecisionRow(SQLModel, table=True):
     because: str
     doubts: str
     draft: str | None = None
+    shown: str | None = None
+    although: str | None = None
     prev: str
     hash: str
 

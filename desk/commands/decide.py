@@ -1,4 +1,4 @@
-"""Deciding: `drafts`, `review`, `confirm`, `amend`, `reject`, `add`. Each bears a name."""
+"""Deciding: `drafts`, `review`, `confirm`, `amend`, `reject`, `undo`, `add`. Each bears a name."""
 
 from __future__ import annotations
 
@@ -8,20 +8,27 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from capture.errors import InputError
-from desk import opening, say
+from desk import naming, opening, say
 
 if TYPE_CHECKING:
+    from record.jobs import Job
     from record.queue import Queued
 
 By = Annotated[str, typer.Option("--by", help="Who decides; goes into the record.")]
 Because = Annotated[str, typer.Option(help="Why; goes into the record.")]
 OneJob = Annotated[int | None, typer.Option(help="Of this job only.")]
+Draft = Annotated[str, typer.Argument(metavar="ID", help="The draft's number, as listed.")]
+Although = Annotated[str, typer.Option(help="Why a doubtful value is right all the same.")]
+Replaces = Annotated[
+    list[str] | None,
+    typer.Option(help="The entry whose place it takes, as e12; needs --because.", metavar="ENTRY"),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON.")]
 
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (drafts, review, confirm, amend, reject, add):
+    for command in (drafts, review, confirm, amend, reject, undo, add):
         app.command()(command)
 
 
@@ -72,55 +79,102 @@ def review(
 
 def confirm(
     ctx: typer.Context,
-    ids: Annotated[list[int], typer.Argument(metavar="ID", help="The drafts' numbers.")],
+    ids: Annotated[list[str], typer.Argument(metavar="ID", help="The drafts' numbers, as listed.")],
     by: By,
+    because: Annotated[str, typer.Option(help="Why it takes the place of an entry.")] = "",
+    replaces: Replaces = None,
 ) -> None:
     """Enter drafts as they stand; all of them or none."""
     from record import queue
 
+    entered = []
     with opening.record(ctx.obj) as here:
         with here.store.session() as session:
-            entered = queue.confirm(session, ids, by)
-        for entry in entered:
-            say.entered(entry, here.catalogue)
+            for text in dict.fromkeys(ids):
+                one = naming.listed(session, here, text)
+                made = queue.confirm(
+                    session,
+                    [one.draft.id],
+                    by,
+                    because=because,
+                    replaces=_entries(replaces),
+                    seen={one.draft.id: one.seen},
+                    catalogue=here.catalogue,
+                    known=one.known,
+                )
+                entered += [(entry, one) for entry in made]
+        for entry, one in entered:
+            say.entered(entry, here.catalogue, naming.about(one.job))
+            for doubt in one.seen.doubts:
+                say.line(f"  although: {doubt}")
+
+
+def _entries(texts: list[str] | None) -> list[int]:
+    return [naming.entry_number(text) for text in texts or ()]
 
 
 def amend(
     ctx: typer.Context,
-    id: Annotated[int, typer.Argument(metavar="ID", help="The draft's number.")],
+    id: Draft,
     value: Annotated[str, typer.Argument(help="The right value, in the field's unit.")],
     by: By,
     because: Because,
+    although: Although = "",
+    replaces: Replaces = None,
 ) -> None:
     """Enter another value than the one that was understood."""
     from record import queue
 
     with opening.record(ctx.obj) as here:
         with here.store.session() as session:
-            entry = queue.amend(session, id, value, by, because, here.catalogue)
-        say.entered(entry, here.catalogue)
+            one = naming.listed(session, here, id)
+            entry = queue.amend(
+                session,
+                one.draft.id,
+                value,
+                by,
+                because,
+                here.catalogue,
+                although=although,
+                replaces=_entries(replaces),
+                seen=one.seen,
+                known=one.known,
+            )
+        say.entered(entry, here.catalogue, naming.about(one.job))
 
 
-def reject(
-    ctx: typer.Context,
-    id: Annotated[int, typer.Argument(metavar="ID", help="The draft's number.")],
-    by: By,
-    because: Because,
-) -> None:
+def reject(ctx: typer.Context, id: Draft, by: By, because: Because) -> None:
     """Say that a draft is not to be entered; it stays visible as rejected."""
     from record import queue
 
     with opening.record(ctx.obj) as here, here.store.session() as session:
-        queue.reject(session, id, by, because)
-    say.line(f"draft {id} rejected")
+        one = naming.listed(session, here, id)
+        queue.reject(session, one.draft.id, by, because, seen=one.seen, catalogue=here.catalogue)
+    say.line(f"draft {id} rejected: {_what(one, here)} ({naming.about(one.job)})")
+
+
+def _what(one: naming.Listed, here: opening.Opened) -> str:
+    label = say.about(one.draft.draft.name, one.draft.draft.position, here.catalogue)
+    return f"{label} {one.seen.value}"
+
+
+def undo(ctx: typer.Context, id: Draft, by: By) -> None:
+    """Take a decision back while its job is open; all is then as it was before it."""
+    from record import queue
+
+    with opening.record(ctx.obj) as here, here.store.session() as session:
+        one = naming.listed(session, here, id)
+        queue.undo(session, one.draft.id, by, seen=one.seen, catalogue=here.catalogue)
+    was = one.draft.state
+    say.line(f"draft {id} is no longer {was}: {_what(one, here)} ({naming.about(one.job)})")
 
 
 def add(
     ctx: typer.Context,
-    name: Annotated[str, typer.Argument(help="The field, as `tach_time`.")],
+    name: Annotated[str, typer.Argument(help="The field, as you would say it.")],
     value: Annotated[str, typer.Argument(help="Its value, in the field's unit.")],
     by: By,
-    job: OneJob = None,
+    job: Annotated[int | None, typer.Option(help="The job; needed when several are open.")] = None,
     position: Annotated[
         str | None, typer.Option(help="Which cylinder, tire, row or thing that recurs.")
     ] = None,
@@ -130,22 +184,49 @@ def add(
             formats=["%Y-%m-%d"], help="In a small job of its own, of this day: a top-up, a check."
         ),
     ] = None,
+    because: Annotated[
+        str, typer.Option(help="Why it replaces an entry, or comes late into a closed job.")
+    ] = "",
+    although: Although = "",
+    replaces: Replaces = None,
 ) -> None:
-    """Enter a value by hand that nobody spoke; marked as typed."""
-    from desk.lookup import newest
-    from record import jobs, queue
+    """Enter a value by hand that nobody spoke; marked as typed, in a closed job as late."""
+    from record import queue, typed
 
     if job is not None and on is not None:
         raise InputError("a job of its own has no number yet", todo="give --job or --on, not both")
     with opening.record(ctx.obj) as here:
         with here.store.session() as session:
-            if on is not None:
-                aircraft = here.settings.profile.registration or None
-                number = jobs.job_for(session, None, kind="free", new=True, aircraft=aircraft)
-                day = on.date().isoformat()
-                queue.add(session, number, "service_date", day, by, catalogue=here.catalogue)
-                say.line(f"job {number}, of {day}; add to it with --job {number}")
+            if on is None:
+                found = naming.open_job(session, job)
             else:
-                number = job if job is not None else newest(jobs.jobs(session))
-            entry = queue.add(session, number, name, value, by, position, here.catalogue)
-        say.entered(entry, here.catalogue)
+                found = _small_job(session, here, on.date().isoformat(), by, although)
+            entry = queue.add(
+                session,
+                found.id,
+                typed.named(name, here.catalogue).name,
+                value,
+                by,
+                position,
+                here.catalogue,
+                because=because,
+                although=although,
+                replaces=_entries(replaces),
+                known=here.settings.profile_of(found.aircraft).known(),
+            )
+        if on is not None:
+            say.line(f"job {found.id}, of {on:%Y-%m-%d}; add to it with --job {found.id}")
+        late = "" if found.is_open else ", a late entry"
+        say.entered(entry, here.catalogue, naming.about(found) + late)
+
+
+def _small_job(session: Any, here: opening.Opened, day: str, by: str, although: str) -> Job:
+    """Make a job of its own for what is typed of a day: a top-up, a check."""
+    from record import jobs, queue
+
+    profile = here.settings.profile
+    aircraft = profile.registration or None
+    number = jobs.job_for(session, None, kind="free", new=True, aircraft=aircraft)
+    told: dict[str, Any] = {"although": although, "known": profile.known()}
+    queue.add(session, number, "service_date", day, by, None, here.catalogue, **told)
+    return jobs.get(session, number)

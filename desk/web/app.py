@@ -61,7 +61,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/due.ics", record.calendar),
             Route("/record/{job:int}", record.service),
             Route("/record/{job:int}/entry.pdf", record.entry_pdf),
-            Route("/record/{job:int}/correct", correct.correct, methods=["POST"]),
+            Route("/record/{job:int}/correct", correct.correct_entry, methods=["POST"]),
             Route("/record/{job:int}/defect", correct.defect, methods=["POST"]),
             Route("/oil", oil.show),
             Route("/oil/trend.svg", oil.drawn),

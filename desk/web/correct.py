@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import InputError
-from desk.web.context import desk_of
+from desk.web.asked import asked, known_of, seen_of, twice
+from desk.web.context import Desk, desk_of
 from desk.web.sent import body_of
+from record.errors import RefusedError, StaleError
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -37,24 +39,38 @@ async def defect(request: Request) -> Response:
     return JSONResponse({})
 
 
-async def correct(request: Request) -> Response:
-    """Correct an entry, or withdraw it, in the name of a person; the old one stays to be seen."""
+async def correct_entry(request: Request) -> Response:
+    """Correct an entry, or withdraw it, in the name of a person; the old one stays to be seen.
+
+    Where it is refused the answer says what would be needed.
+    """
     body = await body_of(request)
     desk, job = desk_of(request), request.path_params["job"]
-    number = str(body.get("entry", ""))
 
-    def work() -> None:
-        from record import entries
+    def work() -> Response:
+        try:
+            _correct(desk, job, body)
+        except RefusedError as error:
+            return asked(desk, error)
+        return JSONResponse({})
 
-        by, because = str(body.get("by", "")), str(body.get("because", ""))
-        with desk.store.session() as session:
-            if number not in {str(e.id) for e in entries.entries(session, job)}:
-                raise InputError("that entry no longer counts", todo="load the page again")
-            if body.get("withdraw"):
-                entries.withdraw(session, int(number), by, because)
-            else:
-                text = str(body.get("value", ""))
-                entries.correct(session, int(number), text, by, because, desk.catalogue)
+    return await run_in_threadpool(work)
 
-    await run_in_threadpool(work)
-    return JSONResponse({})
+
+def _correct(desk: Desk, job: int, body: dict[str, Any]) -> None:
+    from record import correct, entries
+
+    seen, number = seen_of(body), str(body.get("entry", ""))
+    by, because = str(body.get("by", "")), str(body.get("because", ""))
+    told: dict[str, Any] = {"seen": seen, "catalogue": desk.catalogue}
+    with desk.store.session() as session:
+        found = {str(e.id): e for e in entries.entries(session, job)}
+        if number not in found:
+            raise StaleError("that entry no longer counts", todo="load the page again")
+        if body.get("withdraw"):
+            correct.withdraw(session, int(number), by, because, **told)
+            return
+        text = str(body.get("value", ""))
+        told["although"] = twice(found[number].name, text, body, desk.catalogue)
+        told["known"] = known_of(desk, session, job)
+        correct.correct(session, int(number), text, by, because, **told)

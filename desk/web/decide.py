@@ -1,4 +1,4 @@
-"""Decisions from the page, each in the name of a person."""
+"""Decisions from the page, each in the name of a person, each naming what that person saw."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from starlette.responses import JSONResponse
 
 from capture.errors import InputError
 from desk.web import shown
+from desk.web.asked import asked, entry_named, known_of, seen_of, twice
 from desk.web.context import Desk, desk_of
-from desk.web.review import entered
+from desk.web.review import cards
 from desk.web.sent import body_of
+from record.errors import RefusedError
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -24,61 +26,98 @@ def draft(request: Request) -> Response:
 
 
 def _shown(desk: Desk, number: int) -> dict[str, Any]:
+    """Give a draft's card, and those of its slot, which a decision on it may have changed."""
     from record import queue
 
     with desk.store.session(write=False) as session:
         queued = queue.get(session, number)
-        value = entered(session, queued.job).get(number)
-    return shown.draft(queued, desk.catalogue, value, desk.settings.profile.known())
+        alike = cards(session, desk, queued.job, queued.draft.slot)
+    others = [card for other, card in alike.items() if other != number]
+    return {**alike.get(number, shown.gone(queued)), "others": others}
 
 
 async def decide(request: Request) -> Response:
-    """Confirm, amend, reject or take back one draft, in the name of a person."""
+    """Confirm, amend, reject or take back one draft, in the name of a person.
+
+    Where it is refused the answer says how the draft stands now, and what would be needed.
+    """
     body = await body_of(request)
-    return JSONResponse(await run_in_threadpool(_decide, desk_of(request), body))
+    desk, job = desk_of(request), request.path_params["job"]
+    number = body.get("id")
+    if not isinstance(number, int) or isinstance(number, bool):
+        raise InputError("no draft was named", todo="load the page again")
+
+    def work() -> Response:
+        try:
+            _decide(desk, job, number, body)
+        except RefusedError as error:
+            return asked(desk, error, draft=_known(desk, number))
+        return JSONResponse(_shown(desk, number))
+
+    return await run_in_threadpool(work)
 
 
-def _decide(desk: Desk, body: dict[str, Any]) -> dict[str, Any]:
+def _known(desk: Desk, number: int) -> dict[str, Any] | None:
+    try:
+        return _shown(desk, number)
+    except RefusedError:
+        return None
+
+
+def _decide(desk: Desk, job: int, number: int, body: dict[str, Any]) -> None:
     from record import queue
 
-    number, by = body.get("id"), str(body.get("by", ""))
-    if not isinstance(number, int):
-        raise InputError("no draft was named", todo="load the page again")
+    seen, by = seen_of(body), str(body.get("by", ""))
     because = str(body.get("because", ""))
+    told: dict[str, Any] = {"replaces": entry_named(body)}
     with desk.store.session() as session:
+        queued = queue.get(session, number)
+        if queued.job != job:
+            raise InputError(f"draft {number} is not of job {job}", todo="load the page again")
+        told["known"] = known_of(desk, session, job)
         match body.get("act"):
             case "confirm":
-                queue.confirm(session, [number], by)
+                told |= {"because": because, "seen": {number: seen}, "catalogue": desk.catalogue}
+                queue.confirm(session, [number], by, **told)
             case "amend":
                 text = str(body.get("value", ""))
-                queue.amend(session, number, text, by, because, desk.catalogue)
+                told["although"] = twice(queued.draft.name, text, body, desk.catalogue)
+                queue.amend(session, number, text, by, because, desk.catalogue, seen=seen, **told)
             case "reject":
-                queue.reject(session, number, by, because)
+                queue.reject(session, number, by, because, seen=seen, catalogue=desk.catalogue)
             case "undo":
-                queue.undo(session, number, by)
+                queue.undo(session, number, by, seen=seen, catalogue=desk.catalogue)
             case other:
                 raise InputError(f"there is no such decision: {other}")
-    return _shown(desk, number)
 
 
 async def add(request: Request) -> Response:
-    """Enter a value that a person typed and nobody spoke."""
+    """Enter a value that a person typed and nobody spoke; into a closed job as a late entry."""
     body = await body_of(request)
     desk, job = desk_of(request), request.path_params["job"]
 
-    def work() -> int | None:
+    def work() -> Response:
         from record import queue
         from record.entries import decisions
 
         position = str(body.get("position", "")).strip() or None
         place = int(position) if position and position.isdigit() else position
         name, text, by = (str(body.get(key, "")) for key in ("name", "value", "by"))
-        with desk.store.session() as session:
-            entry = queue.add(session, job, name, text, by, place, desk.catalogue)
-            made = decisions(session, job)
-        return next(d.draft for d in made if d.id == entry.decision)
+        told: dict[str, Any] = {
+            "because": str(body.get("because", "")),
+            "although": twice(name, text, body, desk.catalogue),
+            "replaces": entry_named(body),
+        }
+        try:
+            with desk.store.session() as session:
+                told["known"] = known_of(desk, session, job)
+                entry = queue.add(session, job, name, text, by, place, desk.catalogue, **told)
+                made = decisions(session, job)
+        except RefusedError as error:
+            return asked(desk, error)
+        return JSONResponse({"draft": next(d.draft for d in made if d.id == entry.decision)})
 
-    return JSONResponse({"draft": await run_in_threadpool(work)})
+    return await run_in_threadpool(work)
 
 
 async def read_words(request: Request) -> Response:

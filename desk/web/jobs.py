@@ -16,7 +16,7 @@ def show(request: Request) -> Response:
     """Show the jobs, newest first, and by name the files in which nothing was understood."""
     from desk import understood
     from desk.web.arrange import about
-    from record import jobs, media, queue, service
+    from record import before, jobs, media, queue
 
     desk = desk_of(request)
     found: list[dict[str, Any]] = []
@@ -27,7 +27,7 @@ def show(request: Request) -> Response:
         for job in reversed(jobs.jobs(session, every=True)):
             made = {
                 **about(job, desk),
-                "day": service.day_of(session, job) or job.opened_at.date(),
+                "day": before.day_of(session, job) or job.opened_at.date(),
                 "waiting": job.waiting,
                 "doubtful": doubtful[job.id],
                 "state": "open" if job.is_open else f"closed by {job.closed_by}",

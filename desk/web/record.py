@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +13,7 @@ from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
 from desk.web.context import Desk, desk_of, fleet
+from record.seen import of_entry
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
 
 # What one line says of a service, where it is confirmed.
 SUMMARY = ("tach_time", "oil_added", "oil_grade", "filter_part_number", "metal_found", "leak_check")
-NOTES = {"amend": "amended", "correct": "corrected", "add": "typed"}
+NOTES = {"amend": "amended", "correct": "corrected", "add": "typed", "late": "late entry, typed"}
 
 
 def show(request: Request) -> Response:
@@ -129,7 +131,7 @@ def _evidence(service: Service, entry: Entry) -> str:
     at: Entry | None = entry
     while at is not None:
         decision = service.decision(at)
-        if decision.draft is not None and decision.action != "undo":
+        if decision.draft is not None:
             return f"/job/{entry.job}#draft-{decision.draft}"
         at = every.get(at.supersedes or 0)
     return f"/job/{entry.job}"
@@ -168,6 +170,7 @@ def service(request: Request) -> Response:
                 found.job.closed_at.astimezone(desk.settings.zone) if found.job.closed_at else None
             ),
         },
+        fields=list(desk.catalogue.fields.values()),
         bad=shown.bad(found, desk.catalogue, desk.settings.profile.known()),
         why_closed=[d for d in found.decisions if d.action == "close" and d.because],
         missing=_labels(desk, [n for n in found.missing if n not in drafted]),
@@ -212,6 +215,7 @@ def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
         "at": shown.clock(entry.said_at),
         "by": entry.by,
         "href": _evidence(found, entry),
+        "seen": json.dumps(of_entry(entry, desk.catalogue).to_json()),
     }
 
 

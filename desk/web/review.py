@@ -9,7 +9,8 @@ from markupsafe import Markup
 from capture.observed import PhotoText
 from desk.papers import label_of
 from desk.web import shown
-from desk.web.context import desk_of, home_desk
+from desk.web.asked import known_of
+from desk.web.context import Desk, desk_of, home_desk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
     from capture.observed import Transcript
     from extract.values.catalogue import Catalogue
-    from extract.values.draft import Draft, Evidence, Value
+    from extract.values.draft import Draft, Evidence, Position
     from record.media import Media
     from record.queue import Queued
 
@@ -33,15 +34,15 @@ def show(request: Request) -> Response:
 
     from desk import placing, understood
     from desk.web.arrange import about, kinds
-    from record import jobs, media, queue
+    from record import before, jobs, media, queue
     from record import service as services
 
     desk, number = desk_of(request), request.path_params["job"]
     with desk.store.session(write=False) as session:
         job = jobs.get(session, number)
-        day = services.day_of(session, job) or job.opened_at.date()
-        drafts = queue.drafts(session, number)
-        values = entered(session, number)
+        day = before.day_of(session, job) or job.opened_at.date()
+        drafts = [q for q in queue.drafts(session, number) if q.state != "retracted"]
+        made = cards(session, desk, number)
         standing = services.service(session, number, desk.catalogue)
         every, observed = media.media(session, number), media.observed(session, number)
     known = desk.settings.profile.known()
@@ -52,9 +53,7 @@ def show(request: Request) -> Response:
     }
 
     def made_of(queued: Queued) -> dict[str, Any]:
-        made = shown.draft(queued, desk.catalogue, values.get(queued.id), known)
-        replaced = queued.state in ("confirmed", "amended") and queued.id not in values
-        return shown.resolved(made) if replaced and made["adverse"] else made
+        return made[queued.id]
 
     of: dict[str, list[Queued]] = {}
     for queued in drafts:
@@ -71,7 +70,7 @@ def show(request: Request) -> Response:
         piece["strange"] = strange.get(piece["id"], "")
     if of:
         pieces.append(_by_hand([made_of(q) for typed in of.values() for q in typed]))
-    cards = [
+    told = [
         {**d, "media": str(p["id"]), "order": order}
         for order, (p, d) in enumerate((p, d) for p in pieces for d in p["drafts"])
     ]
@@ -90,20 +89,40 @@ def show(request: Request) -> Response:
         pieces=pieces,
         bad=shown.bad(standing, desk.catalogue, known),
         fields=list(desk.catalogue.fields.values()),
-        drafts_json=Markup(json.dumps(cards).replace("<", "\\u003c")),  # noqa: S704  (no < is left)
+        drafts_json=Markup(json.dumps(told).replace("<", "\\u003c")),  # noqa: S704  (no < is left)
     )
 
 
-def entered(session: Any, job: int) -> dict[int, Value]:
-    """Give what the record has for each decided draft."""
-    from record.entries import decisions, entries
+def cards(
+    session: Any, desk: Desk, job: int, slot: tuple[str, Position] | None = None
+) -> dict[int, dict[str, Any]]:
+    """Give each draft of a job, of one slot if named, as its card shows it now, by its number.
 
-    of = {d.id: d.draft for d in decisions(session, job) if d.draft is not None}
-    return {
-        of[e.decision]: e.value
-        for e in entries(session, job)
-        if e.decision in of and e.value is not None
-    }
+    What waits is weighed anew against what is known by now. What was typed and taken back has none.
+    """
+    from record import entries, queue
+    from record.judge import Judge
+
+    known = known_of(desk, session, job)
+    judge = Judge(session, job, desk.catalogue, known)
+    every = [e for e in entries.entries(session, job, every=True) if not e.undone]
+    made = {e.decision: e for e in every}
+    stands = {e.slot: e for e in every}
+    found = {}
+    for queued in queue.drafts(session, job):
+        draft = queued.draft
+        if queued.state == "retracted" or slot not in (None, draft.slot):
+            continue
+        mine, now = (
+            made.get(queued.decision.id) if queued.decision else None,
+            stands.get(draft.slot),
+        )
+        later = now if mine and now and now.id != mine.id else None
+        other = now if now and now.value is not None and now.value != draft.value else None
+        seen = queued.seen(desk.catalogue, judge)
+        old = None if queued.decision else other
+        found[queued.id] = shown.draft(queued, desk.catalogue, seen, later, old, known)
+    return found
 
 
 def _piece(

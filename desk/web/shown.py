@@ -5,17 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from desk import findings
-from desk.papers import label_of
+from desk.papers import label_of, value_of
 from extract.values.draft import plain
 from extract.values.known import NOTHING, Known
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import datetime
 
     from extract.values.adverse import Finding
     from extract.values.catalogue import Catalogue
-    from extract.values.draft import Alternative, Draft, Value
+    from extract.values.draft import Alternative, Value
+    from record.entries import Entry
     from record.queue import Queued
+    from record.seen import Seen
     from record.service import Service
 
 # a sign beside every colour, so that colour is never the only one
@@ -27,14 +30,6 @@ def value(name: str, given: Value, unit: str | None, catalogue: Catalogue) -> st
     """Give a value with its unit, as its owner writes it."""
     field = catalogue.fields.get(name)
     return field.show(given) if field else f"{given} {unit or ''}".strip()
-
-
-def _told(draft: Draft, entered: Value | None, catalogue: Catalogue) -> str:
-    """Give a draft's value as it was said; of one that was amended, what was entered."""
-    field = catalogue.fields.get(draft.name)
-    if field is None or entered is not None:
-        return value(draft.name, draft.value if entered is None else entered, draft.unit, catalogue)
-    return field.told(draft.value, draft.said)
 
 
 def typed(name: str, given: Value, catalogue: Catalogue, said: str | None = None) -> str:
@@ -54,13 +49,29 @@ def clock(moment: datetime | None) -> str:
     return moment.strftime("%Y-%m-%d %H:%M:%S") if moment else ""
 
 
-def told(queued: Queued, by: str, bad: Finding | None = None) -> str:
-    """Say how a draft stands, with its sign; what is adverse never has a tick."""
+def told(
+    queued: Queued,
+    doubts: Sequence[str],
+    bad: Finding | None,
+    later: Entry | None,
+    catalogue: Catalogue,
+) -> str:
+    """Say how a draft stands, with its sign, and what took the place of its value since.
+
+    What is adverse never has a tick.
+    """
+    if queued.decision is None:
+        return "? doubtful" if doubts else ""
+    sign = SIGNS.get(queued.state, "")
     if bad is not None and queued.state in ("confirmed", "amended"):
-        return f"{findings.MARK} {findings.WORDS[bad.stands]}, {queued.state} by {by}"
-    if queued.state == "waiting":
-        return "? doubtful" if queued.draft.doubts else ""
-    return f"{SIGNS[queued.state]} {queued.state} by {by}"
+        sign = f"{findings.MARK} {findings.WORDS[bad.stands]},"
+    said = f"{sign} {queued.state} by {queued.decision.by}".strip()
+    if later is None:
+        return said
+    if later.value is None:
+        return f"{said}, withdrawn by {later.by}"
+    now = value_of(later, catalogue)
+    return f"{said}, now {now} by {later.by}"
 
 
 def bad(service: Service, catalogue: Catalogue, known: Known) -> list[dict[str, Any]]:
@@ -90,7 +101,12 @@ def bad(service: Service, catalogue: Catalogue, known: Known) -> list[dict[str, 
 def resolved(card: dict[str, Any]) -> dict[str, Any]:
     """Give the card of bad news that a later value took the place of: seen, and not open."""
     was = {**card["adverse"], "word": f"WAS {card['adverse']['word']}", "caution": ""}
-    return {**card, "adverse": was, "told": card["told"] + ", replaced later"}
+    return {**card, "adverse": was}
+
+
+def gone(queued: Queued) -> dict[str, Any]:
+    """Give what is left to show of a draft that has no card any more."""
+    return {"id": queued.id, "state": queued.state}
 
 
 def _why(name: str, other: Alternative, catalogue: Catalogue, known: Known) -> str:
@@ -102,25 +118,42 @@ def _why(name: str, other: Alternative, catalogue: Catalogue, known: Known) -> s
 def draft(
     queued: Queued,
     catalogue: Catalogue,
-    entered: Value | None = None,
+    seen: Seen,
+    later: Entry | None = None,
+    stands: Entry | None = None,
     known: Known = NOTHING,
 ) -> dict[str, Any]:
     """Give a draft with everything that its card and its keys need.
 
-    `entered` is the value in the record, where it was amended to another than was heard; `known`
-    is what bad news is judged by.
+    `seen` is what a decision on it must name. `later` is the entry that took the place of the one
+    it made, `stands` the one whose place it would take; `known` is what bad news is judged by.
     """
     d = queued.draft
-    by = queued.decision.by if queued.decision else ""
-    shown = d.value if entered is None else entered
     field = catalogue.fields.get(d.name)
-    bad = field.finding(shown, known) if field and queued.state != "rejected" else None
+    held = d.value if queued.entered is None else queued.entered
+    bad = field.finding(held, known) if field and queued.state != "rejected" else None
+    made = _card(queued, catalogue, seen, bad, known)
+    made |= {
+        "struck": later is not None,
+        "stands": value_of(stands, catalogue)
+        if stands is not None and stands.value is not None
+        else "",
+        "told": told(queued, seen.doubts, bad, later, catalogue),
+    }
+    return resolved(made) if later is not None and bad else made
+
+
+def _card(
+    queued: Queued, catalogue: Catalogue, seen: Seen, bad: Finding | None, known: Known
+) -> dict[str, Any]:
+    d = queued.draft
     return {
         "id": queued.id,
         "name": d.name,
         "position": d.position,
         "label": label_of(d.name, d.position, catalogue),
-        "shown": _told(d, entered, catalogue),
+        "shown": seen.value,
+        "seen": seen.to_json(),
         "text": typed(d.name, d.value, catalogue, d.said),
         "value": plain(d.value),
         "heard": d.heard,
@@ -128,7 +161,7 @@ def draft(
         "typed": not d.media,
         "start": d.start,
         "end": d.end,
-        "doubts": list(d.doubts),
+        "doubts": list(d.doubts if queued.decision else seen.doubts),
         "alternatives": [
             {
                 "shown": value(d.name, a.value, d.unit, catalogue),
@@ -143,7 +176,6 @@ def draft(
         ],
         "crop": d.quad is not None,
         "state": queued.state,
-        "by": by,
-        "told": told(queued, by, bad),
+        "by": queued.decision.by if queued.decision else "",
         "adverse": findings.card(bad) if bad else None,
     }

@@ -116,11 +116,15 @@ def test_a_later_value_brings_the_signature_lines_back_and_both_are_told(queued,
     )
     ids = queued([later])
     ran = cowlnote("confirm", *ids, "--by", WHO)
-    assert ran.code == 0
+    assert ran.code == 7
+    assert "entered already as fail by Ines Invented" in ran.err
+    (named,) = re.findall(r"--replaces (e\d+)", ran.err)
+    told = ("--replaces", named, "--because", "ran it again")
+    assert cowlnote("confirm", *ids, "--by", WHO, *told).code == 0
     record, _, entry = cowlnote("entry").words.partition("DRAFT LOGBOOK ENTRY")
     assert "Signature" in entry
     assert "OPEN" not in entry
-    assert "Leak check: no leaks found (before: LEAK CHECK FAILED)" in entry
+    assert "no leaks found (before: LEAK CHECK FAILED; ran it again)" in entry
     assert "before: fail (a leak was found), entered by Ines Invented" in record
 
 

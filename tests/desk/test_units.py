@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 WHO = ("--by", "Ines Invented")
@@ -66,7 +68,8 @@ def test_what_is_typed_is_in_the_owners_units_and_shown_in_them(cowlnote, change
 
 def test_a_value_in_another_unit_is_converted_and_both_are_shown(cowlnote, changes):
     """17 ft-lb are 23.05 N·m (NIST SP 811: 1.355 817 948 each)."""
-    told = cowlnote("add", "plug_torque", "17 ft-lb", *WHO, "--position", "top", at=changes)
+    where = ("--position", "top", "--job", "2", "--although", "an old wrench")
+    told = cowlnote("add", "plug_torque", "17 ft-lb", *WHO, *where, at=changes)
     assert "23.05 N·m (said: 17 ft-lb)" in told.out
 
 
@@ -100,7 +103,14 @@ def test_an_aircraft_logged_by_the_hour_meter_is_served_whole(cowlnote, changes)
 
 def test_limits_of_the_profile_hold_in_the_owners_units(cowlnote, changes):
     """21 N·m is under the profile's 22 to 25."""
-    cowlnote("add", "filter_torque", "21", *WHO, "--job", "1", at=changes)
+    asked = cowlnote("add", "filter_torque", "21", *WHO, "--job", "1", at=changes)
+    (old,) = re.findall(r"--replaces (e\d+)", asked.err)
+    told = ("--replaces", old, "--because", "read again")
+    asked = cowlnote("add", "filter_torque", "21", *WHO, "--job", "1", *told, at=changes)
+    assert asked.code == 7
+    assert "outside the limits of" in asked.err
+    told = (*told, "--although", "the wrench clicked at it")
+    assert cowlnote("add", "filter_torque", "21", *WHO, "--job", "1", *told, at=changes).code == 0
     told = cowlnote("checklist", "--job", "1", at=changes)
     assert "21 N·m" in told.out
     assert "the profile has 22 to 25 N·m" in told.out

@@ -13,7 +13,7 @@ import pytest
 
 from extract.values.adverse import cautions
 from extract.values.known import NOTHING, Known
-from record import adverse, closing, entries, jobs, queue
+from record import adverse, closing, correct, entries, jobs, queue
 from record.errors import RefusedError
 from record.service import service
 from tests.record.conftest import BEGAN, WHO, draft
@@ -92,10 +92,18 @@ def said(name, value, minutes=0, **other):
     return draft(name, value, **given)
 
 
+def confirm(session, job, one, who=WHO):
+    """Confirm a draft, in the place of what stands there, as a person does who saw that."""
+    stands = [e.id for e in entries.entries(session, job)]
+    numbers = queue.put(session, job, [one])
+    queue.confirm(session, numbers, who, because="ran it again", replaces=stands)
+    return numbers
+
+
 def job_with(session, *drafts):
     job = jobs.job_for(session, BEGAN, new=True, kind="oil-and-filter")
     for one in drafts:
-        queue.confirm(session, queue.put(session, job, [one]), WHO)
+        confirm(session, job, one)
     return job
 
 
@@ -108,7 +116,7 @@ def test_a_later_value_of_the_same_field_resolves_it_and_both_stay(store, catalo
     with store.session() as session:
         job = job_with(session, said("leak_check", "fail"))
         assert standing(session, job, catalogue) == [("leak_check", "fail")]
-        queue.confirm(session, queue.put(session, job, [said("leak_check", "pass", 20)]), OTHER)
+        confirm(session, job, said("leak_check", "pass", 20), OTHER)
         assert standing(session, job, catalogue) == []
         found = service(session, job, catalogue)
         before = adverse.before(found, found.entry("leak_check"), catalogue)
@@ -133,7 +141,7 @@ def test_what_a_person_types_counts_when_it_is_typed(store, catalogue):
     with store.session() as session:
         job = job_with(session, said("leak_check", "fail", 20), said("leak_check", "pass", 0))
         old = service(session, job, catalogue).entry("leak_check")
-        entries.correct(session, old.id, "pass", OTHER, "ran it again, no leaks", catalogue)
+        correct.correct(session, old.id, "pass", OTHER, "ran it again, no leaks", catalogue)
         assert standing(session, job, catalogue) == []
 
 
@@ -152,8 +160,7 @@ def test_an_undone_confirmation_leaves_no_trace_of_bad_news(store, catalogue):
 def test_an_undone_resolution_opens_it_again(store, catalogue):
     with store.session() as session:
         job = job_with(session, said("leak_check", "fail"))
-        (id,) = queue.put(session, job, [said("leak_check", "pass", 20)])
-        queue.confirm(session, [id], WHO)
+        (id,) = confirm(session, job, said("leak_check", "pass", 20))
         queue.undo(session, id, WHO)
         assert standing(session, job, catalogue) == [("leak_check", "fail")]
 
@@ -162,7 +169,7 @@ def test_a_withdrawn_adverse_value_is_told_with_its_reason(store, catalogue):
     with store.session() as session:
         job = job_with(session, said("leak_check", "fail"))
         old = service(session, job, catalogue).entry("leak_check")
-        entries.withdraw(session, old.id, OTHER, "said of the twin")
+        correct.withdraw(session, old.id, OTHER, "said of the twin")
         told = adverse.withdrawn(service(session, job, catalogue), catalogue)
     assert [(e.value, why) for e, _, why in told] == [("fail", "said of the twin")]
 

@@ -7,7 +7,7 @@ from sqlalchemy import text
 
 from capture.observed import Instant
 from extract.values.draft import Evidence
-from record import arrange, chain, entries, jobs, media, queue
+from record import arrange, chain, correct, entries, jobs, media, queue
 from record.errors import RefusedError
 from tests.record.conftest import BEGAN, WHO, draft, kept
 
@@ -65,7 +65,7 @@ def test_a_value_that_was_corrected_since_is_taken_back_as_well(store):
     with store.session() as session:
         one, (first, _), ids = filled(session, "a.wav", "b.wav")
         (entry, _) = queue.confirm(session, ids, WHO)
-        entries.correct(session, entry.id, "16.5", WHO, "read it again")
+        correct.correct(session, entry.id, "16.5", WHO, "read it again")
         arrange.move(session, [first], None, WHO, WHY)
         assert [e.media for e in entries.entries(session, one)] == ["b.wav"]
         assert chain.prove(session) is None

@@ -9,7 +9,7 @@ import pytest
 from capture.errors import InputError
 from extract.values.defects import finding_of
 from extract.values.known import NOTHING
-from record import adverse, arrange, chain, checks, defects, entries, jobs, queue
+from record import adverse, arrange, chain, checks, correct, defects, entries, jobs, queue
 from record.errors import RefusedError
 from record.service import service
 from tests.record.conftest import BEGAN, WHO, draft
@@ -107,7 +107,7 @@ def test_a_clearing_that_is_withdrawn_leaves_the_defect_as_it_was(store, job, ca
     with store.session() as session:
         confirmed(session, job, said("cracked stud"))
         cleared = defects.settle(session, f"{job}.1", "cleared", OTHER, "new stud")
-        entries.withdraw(session, cleared.id, OTHER, "it was the other one")
+        correct.withdraw(session, cleared.id, OTHER, "it was the other one")
         (defect,) = defects.not_cleared(session)
         assert (defect.state, defect.now.value) == ("open", "open: cracked stud")
 
@@ -116,7 +116,7 @@ def test_a_withdrawn_finding_is_no_defect_any_more(store, job):
     with store.session() as session:
         confirmed(session, job, said("cracked stud"))
         (entry,) = entries.entries(session, job)
-        entries.withdraw(session, entry.id, OTHER, "said of the twin")
+        correct.withdraw(session, entry.id, OTHER, "said of the twin")
         assert defects.defects(session) == []
 
 

@@ -10,8 +10,8 @@ import pytest
 from extract.values.known import Known
 from record import jobs, queue
 from record.checklist import ENTERED, UNSAID, WAITING, checklist
+from record.correct import correct
 from record.due import due
-from record.entries import correct
 from record.errors import RefusedError
 from record.history import is_oil_change, lines
 from record.service import service
@@ -48,7 +48,9 @@ def enter(store, catalogue):
         with store.session() as session:
             job = jobs.job_for(session, None, new=True, kind=kind)
             by_name = {
-                name: queue.add(session, job, name, text, WHO, catalogue=catalogue)
+                name: queue.add(
+                    session, job, name, text, WHO, catalogue=catalogue, although="as read"
+                )
                 for name, text in values.items()
             }
             for name, (text, because) in corrections.items():

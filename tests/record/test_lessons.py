@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from record import jobs, lessons, media, queue
-from record.entries import correct
+from record.correct import correct
 from tests.record.conftest import BEGAN, WHO, began, draft, kept, spoken
 
 

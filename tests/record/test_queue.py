@@ -1,16 +1,17 @@
 from __future__ import annotations
 
+import json
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 
 from capture.errors import InputError
 from extract.values.draft import KEYS, Alternative, Evidence
-from record import chain, entries, jobs, queue
-from record.errors import RefusedError
+from record import chain, correct, entries, jobs, queue, service
+from record.errors import DoubtedError, RefusedError, ReplacesError, StaleError
 from record.store import Store
 from tests.record.conftest import BEGAN, WHO, draft
 
@@ -205,13 +206,21 @@ def test_typed_text_that_is_no_value_changes_nothing(store):
         assert queue.get(session, number).state == "waiting"
 
 
-def test_a_typed_value_that_is_hardly_possible_is_entered_with_a_doubt(store):
+def test_a_typed_value_that_is_hardly_possible_needs_a_reason_which_is_kept(store):
     _, (number,) = put(store, draft())
+    with (
+        pytest.raises(DoubtedError, match="hardly possible for filter torque") as told,
+        store.session() as session,
+    ):
+        queue.amend(session, number, "1700", WHO, "typed")
+    assert told.value.value == "1700 ft-lb"
     with store.session() as session:
-        entry = queue.amend(session, number, "1700", WHO, "typed")
+        assert queue.get(session, number).state == "waiting"
+        entry = queue.amend(session, number, "1700", WHO, "typed", although="a big wrench")
         decision = entries.decisions(session)[-1]
     assert entry.value == 1700
     assert "hardly possible for filter torque" in decision.doubts[0]
+    assert decision.although == "a big wrench"
 
 
 def test_a_value_typed_by_hand_is_entered_as_typed(store):
@@ -234,9 +243,18 @@ def test_typing_needs_a_field_and_a_position_that_exist(store, name, position):
 
 
 def test_a_second_value_of_a_slot_replaces_the_first_and_both_stay_visible(store):
-    job, numbers = put(store, draft(value="17"), draft(value="18", media="memo_02.wav"))
+    job, (one, other) = put(store, draft(value="17"), draft(value="18", media="memo_02.wav"))
     with store.session() as session:
-        first, second = queue.confirm(session, numbers, WHO)
+        (first,) = queue.confirm(session, [one], WHO)
+    for told in ({}, {"because": "read again"}, {"replaces": [first.id]}):
+        with (
+            pytest.raises(ReplacesError, match=r"17 ft-lb by Ines Invented from memo_01\.wav"),
+            store.session() as session,
+        ):
+            queue.confirm(session, [other], WHO, **told)
+    with store.session() as session:
+        told = {"because": "read again", "replaces": [first.id]}
+        (second,) = queue.confirm(session, [other], WHO, **told)
         every = entries.entries(session, job, every=True)
         counting = entries.entries(session, job)
     assert second.supersedes == first.id
@@ -254,19 +272,19 @@ def test_a_closed_job_takes_no_draft_and_no_decision_but_a_correction(store):
     with pytest.raises(RefusedError, match="closed by Ines"), store.session() as session:
         queue.add(session, job, "oil_added", "7", "Bo Invented")
     with store.session() as session:
-        later = entries.correct(session, entry.id, "17", "Bo Invented", "the dial was misread")
+        later = correct.correct(session, entry.id, "17", "Bo Invented", "the dial was misread")
         assert later.supersedes == entry.id
         assert [e.value for e in entries.entries(session, job)] == [17]
         assert chain.prove(session) is None
     with pytest.raises(RefusedError, match="already replaced"), store.session() as session:
-        entries.correct(session, entry.id, "18", WHO, "again")
+        correct.correct(session, entry.id, "18", WHO, "again")
 
 
 def test_an_entry_taken_back_stays_visible_and_no_longer_counts(store):
     job, (number,) = put(store, draft())
     with store.session() as session:
         (entry,) = queue.confirm(session, [number], WHO)
-        entries.withdraw(session, entry.id, WHO, "of another aircraft")
+        correct.withdraw(session, entry.id, WHO, "of another aircraft")
         assert entries.entries(session, job) == []
         assert [e.value for e in entries.entries(session, job, every=True)] == [17, None]
 
@@ -305,10 +323,88 @@ def test_undo_is_refused_where_nothing_is_decided_or_the_job_is_closed(store):
 def test_undo_lets_the_value_count_again_that_was_replaced(store):
     job, numbers = put(store, draft(value="17"), draft(value="18", media="memo_02.wav"))
     with store.session() as session:
-        queue.confirm(session, numbers, WHO)
-        queue.undo(session, numbers[1], WHO)
-        (counting,) = entries.entries(session, job)
-        assert (counting.value, counting.media) == (17, "memo_01.wav")
+        (first,) = queue.confirm(session, numbers[:1], WHO)
+        before = entries.entries(session, job)
+        told = {"because": "read again", "replaces": [first.id]}
+        queue.confirm(session, numbers[1:], "Bo Invented", **told)
+        with pytest.raises(RefusedError, match="replaced since by Bo Invented"):
+            queue.undo(session, numbers[0], WHO)
+        queue.undo(session, numbers[1], "Bo Invented")
+        assert entries.entries(session, job) == before  # who, when, from what: all as it was
+        assert service.service(session, job).replaced == ()
+        assert chain.prove(session) is None
+
+
+def test_the_undo_of_what_was_typed_leaves_no_draft_that_waits(store):
+    job, (number,) = put(store, draft("tach_time", "1981.4", unit="h"))
+    with store.session() as session:
+        (first,) = queue.confirm(session, [number], WHO)
+        before = entries.entries(session, job)
+        told = {"because": "misread", "replaces": [first.id]}
+        queue.add(session, job, "tach_time", "1999", WHO, **told)
+        (typed,) = [q for q in queue.drafts(session, job) if q.id != number]
+        assert queue.undo(session, typed.id, WHO).state == "retracted"
+        assert queue.waiting(session) == []
+        assert entries.entries(session, job) == before
+        assert chain.prove(session) is None
+        with pytest.raises(RefusedError, match="taken back already"):
+            queue.undo(session, typed.id, WHO)
+        with pytest.raises(RefusedError, match="already retracted"):
+            queue.confirm(session, [typed.id], WHO)
+
+
+def test_a_decision_that_names_another_value_than_stands_is_refused(store):
+    job, (number,) = put(store, draft(value="17"))
+    with store.session() as session:
+        seen = queue.get(session, number).seen()
+    put(store, draft(value="18", start=12.5), job=job)  # a second reading of the same recording
+    for act in (
+        lambda s: queue.confirm(s, [number], WHO, seen={number: seen}),
+        lambda s: queue.amend(s, number, "17.5", WHO, "misheard", seen=seen),
+        lambda s: queue.reject(s, number, WHO, "not said", seen=seen),
+    ):
+        with (
+            pytest.raises(StaleError, match="shown as 17 ft-lb and is 18 ft-lb now"),
+            store.session() as session,
+        ):
+            act(session)
+    with store.session() as session:
+        now = queue.get(session, number)
+        assert now.number == f"{number}b"
+        queue.confirm(session, [number], WHO, seen={number: now.seen()})
+        (decision,) = entries.decisions(session)
+        assert json.loads(decision.shown)["value"] == "18 ft-lb"
+        undone = now.seen()
+        with pytest.raises(StaleError, match="has changed"):
+            queue.undo(session, number, WHO, seen=undone)
+
+
+def test_a_doubt_that_came_up_since_is_shown_before_anything_is_entered(store):
+    """Two services taken in at once: the second was drafted before the first was confirmed."""
+    _, (later,) = put(store, draft("tach_time", "2345.6", unit="h"))
+    with store.session() as session:
+        seen = queue.get(session, later).seen()
+        job = jobs.job_for(session, BEGAN - timedelta(days=30), new=True)
+        queue.add(session, job, "service_date", "2026-02-12", WHO)
+        queue.add(session, job, "tach_time", "2445.6", WHO)
+        with pytest.raises(StaleError, match=r"lower than the last known 2445\.6 h"):
+            queue.confirm(session, [later], WHO, seen={later: seen})
+
+
+def test_a_value_never_stated_is_added_to_a_closed_job_as_a_late_entry(store):
+    job, (number,) = put(store, draft(value="17"))
+    with store.session() as session:
+        queue.confirm(session, [number], WHO)
+        jobs.close(session, job, WHO)
+    with store.session() as session:
+        queue.add(session, job, "oil_added", "7", "Bo Invented", because="found the note")
+        decision = entries.decisions(session)[-1]
+        assert (decision.action, decision.because) == ("late", "found the note")
+        with pytest.raises(RefusedError, match="entered already as 7 qt"):
+            queue.add(session, job, "oil_added", "6", "Bo Invented", because="no")
+        with pytest.raises(RefusedError, match="closed"):
+            queue.undo(session, 2, WHO)
+        assert chain.prove(session) is None
 
 
 def test_a_later_memo_that_agrees_does_not_ask_again(store):

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from capture.observed import Instant
-from record import arrange, entries, jobs, media, queue
+from record import arrange, correct, jobs, media, queue
 from record.search import find
 from tests.record.conftest import BEGAN, WHO, began, draft, kept, spoken
 
@@ -121,7 +121,7 @@ def test_entries_are_found_by_field_and_value_with_what_was_corrected(told):
             draft("filter_part_number", "ZZ-227A", unit=None, media=A, heard="zulu zulu"),
         ]
         torque, _ = queue.confirm(session, queue.put(session, job, given), WHO)
-        entries.correct(session, torque.id, "18", "Bo Invented", "the wrench was off")
+        correct.correct(session, torque.id, "18", "Bo Invented", "the wrench was off")
         every = find(session, field="filter_torque")
         assert [(h.value, h.replaced, h.by) for h in every] == [
             ("17.0", True, WHO),

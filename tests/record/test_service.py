@@ -4,8 +4,9 @@ from datetime import date
 from decimal import Decimal
 
 from extract.values.known import NOTHING, Known
-from record import entries, jobs, media, queue
-from record.service import history, known, service
+from record import correct, jobs, media, queue
+from record.before import history, known
+from record.service import service
 from tests.record.conftest import BEGAN, WHO, began, draft, kept
 
 
@@ -50,7 +51,7 @@ def test_a_correction_shows_who_when_and_why_beside_what_it_replaced(store):
         job = job_with(session, draft(value="70"))
         jobs.close(session, job, WHO)
         old = service(session, job).entry("filter_torque")
-        entries.correct(session, old.id, "17", "Bo Invented", "the dial was misread")
+        correct.correct(session, old.id, "17", "Bo Invented", "the dial was misread")
         found = service(session, job)
     new = found.entry("filter_torque")
     assert (new.value, new.by, new.supersedes) == (17, "Bo Invented", old.id)

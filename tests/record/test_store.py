@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
 import subprocess
@@ -19,11 +20,12 @@ from sqlalchemy import text
 from sqlmodel import SQLModel
 
 import record.store
-from record import chain, entries, jobs, media, queue, search
+from record import chain, correct, entries, jobs, media, queue, search
 from record.errors import RefusedError, StoreError
 from record.rows import columns
 from record.store import FILE, HEAD, Store
 from record.tables import EntryRow
+from record.values import dump
 from tests.record.conftest import BEGAN, WHO, draft
 
 
@@ -55,26 +57,27 @@ def test_a_record_of_the_first_version_is_brought_up_with_all_that_is_in_it(
     with monkeypatch.context() as patched:
         patched.setattr(command, "upgrade", only_the_first)
         old = Store.open(home)
-    with old.session() as session:  # as that version wrote it: its tables had fewer columns
-        at = BEGAN.isoformat()
-        add = session.connection().execute
-        add(text(f"INSERT INTO job (id, kind, opened_at) VALUES (1, 'oil-and-filter', '{at}')"))
-        for made in (draft(), draft("hobbs_time", "3178.4", unit="h")):
-            row = {"job_id": 1, "state": "waiting", **columns(made)}
-            del row["said"]
-            places = ", ".join(f":{name}" for name in row)
-            add(text(f"INSERT INTO draft ({', '.join(row)}) VALUES ({places})"), row)
+    with old.session() as session:
+        _as_the_first_version_wrote(session)
     old.close()
     with pytest.raises(StoreError, match="another version"):
         Store.open(home, read_only=True)
     new = Store.open(home)
     with new.session() as session:
         renamed = draft("hour_meter_time", "3178.4", unit="h")
-        assert [q.draft for q in queue.drafts(session)] == [draft(), renamed]
-        named = session.connection().execute(text("SELECT name FROM draft WHERE id = 2"))
+        found = queue.drafts(session)
+        assert [q.draft for q in found] == [draft(), draft(value="18"), renamed]
+        assert [q.state for q in found] == ["confirmed", "waiting", "waiting"]
+        named = session.connection().execute(text("SELECT name FROM draft WHERE id = 3"))
         assert named.scalar_one() == "hour_meter_time"
         (job,) = jobs.jobs(session)
         assert (job.offered, job.aside) == ("", False)
+        # what the first version wrote as a new entry when it took one back is read as that
+        (counts,) = entries.entries(session)
+        assert (counts.value, counts.by, counts.decision) == (17, WHO, 1)
+        assert chain.prove(session) is None
+        queue.confirm(session, [2], WHO, because="read again", replaces=[counts.id])
+        assert chain.prove(session) is None
         found = session.connection().execute(text("SELECT version_num FROM alembic_version"))
         assert found.scalars().all() == [HEAD]
     new.close()
@@ -91,8 +94,47 @@ def test_an_entry_keeps_the_name_it_was_sealed_with_and_is_read_under_the_new_on
         sealed = chain.enter(session, **values, name="hobbs_time")
         (found,) = entries.entries(session, job, "hour_meter_time")
         assert (found.id, found.name, sealed.name) == (sealed.id, "hour_meter_time", "hobbs_time")
-        assert entries.correct(session, sealed.id, "3179", WHO, "misread").name == "hour_meter_time"
+        assert correct.correct(session, sealed.id, "3179", WHO, "misread").name == "hour_meter_time"
         assert chain.prove(session) is None
+
+
+def _as_the_first_version_wrote(session):
+    """Confirm 17, then 18, and take that back, row by row as version 1 put and sealed them."""
+    job, seal = 1, "0" * 64
+    opened = {"id": job, "kind": "oil-and-filter", "opened_at": BEGAN.isoformat()}
+    _insert(session, "job", opened)
+    hobbs = {**_columns(draft("hobbs_time", "3178.4", unit="h")), "id": 3, "job_id": job}
+    _insert(session, "draft", {**hobbs, "state": "waiting"})
+    acts = (("confirm", 1, "17", None), ("confirm", 2, "18", 2), ("undo", 2, "17", 4))
+    for number, state in ((1, "confirmed"), (2, "waiting")):
+        row = {**_columns(draft(value=str(16 + number))), "id": number, "job_id": job}
+        _insert(session, "draft", {**row, "state": state})
+    for place, (action, of, value, supersedes) in enumerate(acts):
+        at = {"job_id": job, "by": WHO, "at": "2026-03-14T10:00:00+01:00"}
+        frozen = dump(_columns(draft(value=str(16 + of))))
+        decided = {"draft_id": of, "action": action, "because": "", "doubts": "[]"}
+        link = {"id": 2 * place + 1, **at, **decided, "draft": frozen, "prev": seal}
+        seal = _insert(session, "decision", link, sealed=True)
+        kept = ("name", "position", "kind", "unit", "media", "start_s", "end_s", "said_at", "heard")
+        copied = {k: v for k, v in _columns(draft(value=value)).items() if k in kept}
+        more = {"value": value, "supersedes": supersedes, "decision_id": 2 * place + 1}
+        words = {"said_utc": None, "text": "", "prev": seal}
+        link = {"id": 2 * place + 2, **at, **copied, **more, **words}
+        seal = _insert(session, "entry", link, sealed=True)
+
+
+def _columns(given):
+    return {k: v for k, v in columns(given).items() if k != "said"}  # its tables had no such column
+
+
+def _insert(session, table, row, *, sealed=False):
+    """Put a row into a table by SQL; sealed as version 1 did: SHA-256 of its canonical JSON."""
+    if sealed:
+        row["hash"] = hashlib.sha256(dump({"table": table, **row}).encode()).hexdigest()
+    names = ", ".join(row)
+    values = ", ".join(f":{name}" for name in row)
+    session.connection().execute(text(f"INSERT INTO {table} ({names}) VALUES ({values})"), row)
+    return row.get("hash")
 
 
 def test_a_step_that_fails_midway_leaves_nothing_behind(home: Path, monkeypatch):

@@ -55,10 +55,11 @@ async function reach(url, options) {
 async function answered(answer) {
   const type = answer.headers.get("content-type") || "";
   if (!answer.ok) {
-    const words = type.startsWith("text/plain") ? await answer.text() : "";
+    const told = type.startsWith("application/json") ? await answer.json() : {};
+    const words = type.startsWith("text/plain") ? await answer.text() : told.words;
     const gone = [403, 404].includes(answer.status);
     const problem = new Error(words || (gone ? "The desk was started anew: open its page by a new link." : `The desk refused (${answer.status}).`));
-    throw Object.assign(problem, { status: answer.status, final: answer.status < 500 });
+    throw Object.assign(problem, { told, status: answer.status, final: answer.status < 500 });
   }
   return type.startsWith("application/json") ? answer.json() : null;
 }

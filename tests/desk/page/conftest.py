@@ -143,7 +143,7 @@ def fill(
             media.keep_photo_text(session, row.id, seen)
         for i in range(drafts):
             doubts = ("two hearings differ",) if i < doubtful else ()
-            others = (Alternative(Decimal(90 + i), 0.3, "other hearing"),) if i < doubtful else ()
+            others = (Alternative(Decimal(50 + i), 0.3, "other hearing"),) if i < doubtful else ()
             made.append(
                 draft(
                     "cylinder_compression",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from record import entries, jobs, media, queue
+from record import correct, entries, jobs, media, queue
 from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill, sound
 
 pytestmark = IN_A_BROWSER
@@ -167,7 +167,7 @@ def test_axe_finds_nothing_on_any_page(filled, serve, page, scheme):
         queue.confirm(session, [6], WHO)
         queue.reject(session, 5, WHO, "not said")
         (entry,) = entries.entries(session, filled.job)
-        entries.correct(session, entry.id, "2354.6", WHO, "turned about")
+        correct.correct(session, entry.id, "2354.6", WHO, "turned about")
         media.set_failed(session, 2, "the file is cut short")
         leak, _ = queue.put(
             session,

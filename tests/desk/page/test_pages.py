@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import html
 import json
 import re
 
@@ -11,7 +12,17 @@ WHO = "Ines Invented"
 
 
 def decide(client, job, **body):
-    return client.post(f"/job/{job}/decide", json={"by": WHO, **body})
+    """Decide as the page does: with what it shows now."""
+    shown = client.get(f"/draft/{body['id']}").json().get("seen") if body.get("id") != 999 else None
+    shown = shown or {"value": "1 h", "unit": None, "position": None, "version": "", "doubts": []}
+    return client.post(f"/job/{job}/decide", json={"by": WHO, "shown": shown, **body})
+
+
+def seen(client, job, entry):
+    """What the record page shows of an entry, as a correction must name it."""
+    page = client.get(f"/record/{job}").text
+    found = re.search(rf'<option value="{entry}" data-seen="([^"]*)"', page)
+    return json.loads(html.unescape(found.group(1)))
 
 
 def test_the_first_page_counts_what_waits(client, filled):
@@ -61,7 +72,6 @@ def test_an_amended_value_is_shown_as_amended_and_can_be_taken_back(client, fill
         ({"act": "reject", "id": 6, "because": ""}, 409),
         ({"act": "undo", "id": 6}, 409),
         ({"act": "confirm", "id": 999}, 409),
-        ({"act": "confirm", "id": "6"}, 400),
         ({"act": "sign", "id": 6}, 400),
     ],
 )
@@ -70,6 +80,15 @@ def test_what_cannot_be_decided_is_said_in_one_sentence(client, filled, body, st
     assert answer.status_code == status
     assert answer.text
     assert "Traceback" not in answer.text
+
+
+@pytest.mark.parametrize("body", [{"id": "6"}, {"id": True}, {}, {"id": 6}, {"id": 6, "shown": {}}])
+def test_what_names_no_draft_or_not_what_was_shown_is_no_decision(client, filled, body):
+    sent = {"by": WHO, "act": "confirm", **body}
+    answer = client.post(f"/job/{filled.job}/decide", json=sent)
+    assert answer.status_code == 400
+    with filled.desk.store.session() as session:
+        assert len(queue.waiting(session, filled.job)) == filled.waiting
 
 
 def test_a_typed_value_is_marked_as_typed(client, filled):
@@ -165,10 +184,12 @@ def test_a_correction_keeps_what_it_corrected_and_the_link_to_its_evidence(clien
         (entry,) = entries.entries(session, filled.job)
     url = f"/record/{filled.job}/correct"
     body = {"entry": str(entry.id), "value": "2354.6", "because": "turned about", "by": WHO}
+    assert client.post(url, json=body).status_code == 400  # not told what was shown
+    body["shown"] = seen(client, filled.job, entry.id)
     assert client.post(url, json={**body, "by": ""}).status_code == 409
     assert client.post(url, json={**body, "value": "soon"}).status_code == 400
     assert client.post(url, json=body).status_code == 200
-    assert client.post(url, json=body).status_code == 400  # it counts no longer
+    assert client.post(url, json=body).status_code == 409  # it counts no longer
     page = client.get(f"/record/{filled.job}").text
     assert "<s>2345.6 h</s>" in page
     assert f'<a href="/job/{filled.job}#draft-6">2354.6 h</a>' in page
@@ -178,8 +199,10 @@ def test_a_correction_keeps_what_it_corrected_and_the_link_to_its_evidence(clien
 
 def test_an_entry_of_another_job_cannot_be_corrected_through_this_one(client, filled):
     decide(client, filled.job, act="confirm", id=6)
-    body = {"entry": "1", "value": "1", "because": "x", "by": WHO}
-    assert client.post("/record/2/correct", json=body).status_code == 400
+    (number,) = re.findall(r'<option value="(\d+)" data-seen', client.get("/record/1").text)
+    shown = seen(client, filled.job, number)
+    body = {"entry": number, "value": "2345", "because": "x", "by": WHO, "shown": shown}
+    assert client.post("/record/2/correct", json=body).status_code == 409
 
 
 def test_the_record_says_when_the_next_oil_change_is_due(client, filled):
@@ -247,6 +270,9 @@ def test_what_was_put_right_is_shown_as_what_it_was(client, filled):
     leak, _ = bad_job(filled)
     decide(client, filled.job, act="confirm", id=leak)
     body = {"name": "leak_check", "value": "pass", "position": "", "by": WHO}
+    asked = client.post(f"/job/{filled.job}/add", json=body)
+    assert asked.status_code == 409
+    body |= {"replaces": asked.json()["asks"]["replaces"]["entry"], "because": "ran it again"}
     assert client.post(f"/job/{filled.job}/add", json=body).status_code == 200
     page = client.get(f"/job/{filled.job}").text
     card = page[page.index(f'id="draft-{leak}"') :].partition("</article>")[0]

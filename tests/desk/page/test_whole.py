@@ -163,7 +163,7 @@ def test_after_closing_nothing_changes_and_a_correction_shows_what_it_replaced(
     page.keyboard.press("g")
     page.wait_for_url("**/record/*")
     page.locator("select[name=entry]").select_option(label="tach time: 2345.6 h")
-    page.locator("input[name=value]").focus()
+    page.locator("#correction input[name=value]").focus()
     page.keyboard.type("2354.6")
     page.keyboard.press("Tab")
     page.keyboard.type("figures changed about")
