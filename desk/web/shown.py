@@ -61,7 +61,8 @@ def told(
     What is adverse never has a tick.
     """
     if queued.decision is None:
-        return "? doubtful" if doubts else ""
+        mark = f"{findings.MARK} {findings.WORDS[bad.stands]}" if bad is not None else ""
+        return ", ".join(filter(None, (mark, "? doubtful" if doubts else "")))
     sign = SIGNS.get(queued.state, "")
     if bad is not None and queued.state in ("confirmed", "amended"):
         sign = f"{findings.MARK} {findings.WORDS[bad.stands]},"

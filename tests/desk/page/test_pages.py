@@ -243,6 +243,7 @@ def test_bad_news_stands_at_the_top_of_its_job_with_mark_word_and_caution(client
         assert "ADVERSE: a leak was found" in page, url
         assert "check the level before flight" in page, url
         assert "▲" in page, url
+    assert f'id="s{leak}">▲ ADVERSE<' in client.get(f"/job/{filled.job}").text  # read aloud too
     decide(client, filled.job, act="confirm", id=leak)
     page = client.get(f"/job/{filled.job}").text
     assert f'href="#draft-{leak}"' in page
