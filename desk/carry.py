@@ -46,7 +46,7 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
     with here.store.session(write=False) as session:
         document = dump.dump(session)
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
-    papers = _papers(here, services)
+    papers = _papers(here, services, vault)
     profile = here.settings.home / PROFILE_NAME
     for path in (profile, *sorted((here.settings.home / FLEET).glob("*.toml"))):
         if path.is_file():
@@ -75,8 +75,8 @@ def _originals(document: dict[str, Any], vault: Vault) -> dict[str, Path]:
     return {sha256: path for sha256, path in found.items() if path.is_file()}
 
 
-def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
-    from desk import logbook
+def _papers(here: Opened, services: Iterable[Service], vault: Vault) -> dict[str, bytes]:
+    from desk import evidence, logbook
     from desk.paper_pdf import entry_pdf
     from desk.papers import service_record
 
@@ -86,8 +86,12 @@ def _papers(here: Opened, services: Iterable[Service]) -> dict[str, bytes]:
         paper = logbook.entry_of(found, profile, here.catalogue)
         entry = logbook.text(paper)
         record = service_record(found, profile, here.catalogue)
-        made[f"entries/job-{found.job.id:04d}.pdf"] = entry_pdf(paper, record=record)
-        made[f"entries/job-{found.job.id:04d}.txt"] = f"{entry}\n\n{record}\n".encode()
+        photos = evidence.photos([found], vault.path)
+        job = f"entries/job-{found.job.id:04d}"
+        made[f"{job}.pdf"] = entry_pdf(paper, record=record, photos=photos)
+        for name, content in evidence.beside(found, here.catalogue, vault.path).items():
+            made[f"{job}/{name}"] = content
+        made[f"{job}.txt"] = f"{entry}\n\n{record}\n".encode()
     return made
 
 

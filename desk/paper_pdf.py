@@ -6,8 +6,9 @@ is smaller than 7 points, and no line ends between a figure and its unit.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from importlib.util import find_spec
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -33,8 +34,15 @@ THIN, THICK = 0.2, 0.7  # mm
 Fact = tuple[str, str, str]
 
 
-def entry_pdf(entry: LogbookEntry, size: str = "A5", record: str = "") -> bytes:
+def entry_pdf(
+    entry: LogbookEntry,
+    size: str = "A5",
+    record: str = "",
+    photos: Sequence[tuple[bytes, str]] = (),
+) -> bytes:
     """Give a PDF of a draft entry; `size` is `A5` or `sticker`, `record` plain text to follow it.
+
+    `photos` are JPEGs, each with its caption, on pages of their own at the end.
 
     Raises InputError for another size, or where the typeface was taken out of its package.
     """
@@ -47,6 +55,7 @@ def entry_pdf(entry: LogbookEntry, size: str = "A5", record: str = "") -> bytes:
     page.draw(entry)
     if record:
         page.record(record)
+    page.photos(photos)
     return bytes(page.paper.output())
 
 
@@ -207,6 +216,20 @@ class _Page:
             self.paper.set_xy(self.margin, self.y)
             self.paper.cell(self.inner, step, line)
             self.y += step
+
+    def photos(self, photos: Sequence[tuple[bytes, str]]) -> None:
+        """Set photos two on a page, each as large as fits, with its caption below."""
+        step = self.small * MM * 1.3
+        high = (self.bottom - self.margin) / 2 - step - 3
+        for at, (jpeg, caption) in enumerate(photos):
+            if at % 2 == 0:
+                self.paper.add_page()
+                self.y = self.margin
+            box = {"w": self.inner, "h": high, "keep_aspect_ratio": True}
+            self.paper.image(BytesIO(jpeg), self.margin, self.y, **box)  # type: ignore[arg-type]
+            self.y += high + 1
+            self.text(caption, self.small)
+            self.y += 2
 
 
 def _face(name: str) -> Path:

@@ -28,7 +28,8 @@ README = """An aircraft's service record, as a bag (BagIt, RFC 8493).
 
 originals/      the memos and photos as captured, named after their own names and SHA-256
 transcripts/    what was heard in each memo (WebVTT)
-entries/        the draft logbook entry and the service record of each job, as text and PDF
+entries/        the draft logbook entry and the service record of each job, as text and PDF with its
+                photos; in the folder of a job the sound and picture of each value, and index.html
 csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables
 record.json     the whole record; record.schema.json says what each column means
 aircraft.toml   the aircraft's profile, where there was one; aircraft/ those of further aircraft

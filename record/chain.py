@@ -31,10 +31,10 @@ STATES = {  # of a draft, by the last decision on it
 }
 ASIDE = "aside"  # of a draft that waited when what it was read from was moved or set aside
 LINKS = (DecisionRow, EntryRow, ArrangementRow)
-# decisions that make an entry; the last three say what became of a defect
+# decisions that make an entry: `reopen`, `defer`, `clear` of a defect, `attach` of a signed page
 ENTERS = (
     *("confirm", "add", "amend", "late", "correct", "withdraw"),
-    *("reopen", "defer", "clear"),
+    *("reopen", "defer", "clear", "attach"),
 )
 UNDOES = ("undo", "retract")  # decisions that take one back, as if it had never been
 # Columns that came after the first links were sealed: left out of the seal where they are null.

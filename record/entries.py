@@ -20,10 +20,10 @@ class Decision:
     """What a named person decided, and when.
 
     `action` is confirm, amend, reject, add, late (an add after the job was closed), undo, retract
-    (the undo of an add), correct, withdraw, close, reopen, defer or clear (a defect); `draft` the
-    number of the draft it decided, if any; `doubts` those that stood then, and so were accepted by
-    `by`; `although` why a value was given that was doubtful; `shown` what `by` had before their
-    eyes, as JSON.
+    (the undo of an add), correct, withdraw, close, reopen, defer, clear (a defect) or attach (a
+    signed page); `draft` the number of the draft it decided, if any; `doubts` those that stood
+    then, and so were accepted by `by`; `although` why a value was given that was doubtful; `shown`
+    what `by` had before their eyes, as JSON.
     """
 
     id: int

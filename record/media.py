@@ -52,8 +52,13 @@ class Media:
     aside: bool = False
 
 
-def note(session: Session, kept: Kept, instant: Instant | None) -> Media:
-    """Make the row of a kept file, or give the row it already has, unchanged."""
+def note(
+    session: Session, kept: Kept, instant: Instant | None, *, page_of: int | None = None
+) -> Media:
+    """Make the row of a kept file, or give the row it already has, unchanged.
+
+    A new file that is a `page_of` a job is of that job at once, and is never read.
+    """
     row = session.exec(select(MediaRow).where(MediaRow.sha256 == kept.sha256)).first()
     if row is None:
         row = MediaRow(
@@ -65,6 +70,8 @@ def note(session: Session, kept: Kept, instant: Instant | None) -> Media:
             modified=kept.modified.isoformat(),
             **_began(instant),
         )
+        if page_of is not None:
+            row.job_id, row.state = page_of, "heard"
         session.add(row)
         session.flush()
     return media_of(row)

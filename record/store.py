@@ -16,7 +16,7 @@ from sqlmodel import Session
 
 from record.errors import RefusedError, StoreError
 
-HEAD = "0005"  # the newest step of record/migrations; a test compares the two
+HEAD = "0006"  # the newest step of record/migrations; a test compares the two
 FILE = "record.db"
 BUSY_S = 10  # how long to wait for another program that is writing
 

@@ -127,9 +127,9 @@ class DecisionRow(SQLModel, table=True):
     """What a named person decided. Only ever added to; `id` is its place in the chain.
 
     `action` is confirm, amend, reject, add, late, undo, retract, correct, withdraw, close, reopen,
-    defer or clear (a defect). `draft` is the draft as it stood then, as JSON, so that the evidence
-    is frozen with it; `shown` what the person had before their eyes, as JSON; `although` why a
-    value was given that was doubtful.
+    defer, clear (a defect) or attach (a signed page). `draft` is the draft as it stood then, as
+    JSON, so that the evidence is frozen with it; `shown` what the person had before their eyes, as
+    JSON; `although` why a value was given that was doubtful.
     """
 
     __tablename__ = "decision"

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from capture.errors import InputError
 from desk import opening, say
 from desk.commands.decide import By, Json
 
 if TYPE_CHECKING:
     from desk.opening import Opened
+    from desk.profile import Profile
     from record.service import Service
 
 Job = Annotated[int | None, typer.Argument(metavar="[JOB]", help="Its number.")]
@@ -19,14 +22,12 @@ NamedJob = Annotated[int | None, typer.Option("--job", help="The same, named.")]
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (entry, checklist, close):
+    for command in (entry, signed, checklist, close):
         app.command()(command)
 
 
 def one_job(number: int | None, named: int | None) -> int | None:
     """Give the job that was named, with or without `--job`; None where none was."""
-    from capture.errors import InputError
-
     if None not in (number, named) and number != named:
         raise InputError(f"two jobs are named, {number} and {named}", todo="name one")
     return number if number is not None else named
@@ -50,21 +51,69 @@ def entry(
     filter_note: Annotated[
         bool, typer.Option("--filter-note", help="Only the text to write on the new filter.")
     ] = False,
+    pdf: Annotated[Path | None, typer.Option(help="Write both to this PDF instead.")] = None,
+    photos: Annotated[
+        bool, typer.Option("--photos", help="With the job's photos, in the PDF.")
+    ] = False,
 ) -> None:
     """Print the service record and the draft logbook entry, from confirmed values alone."""
     from desk import papers
+
+    if photos and pdf is None:
+        raise InputError("--photos: goes with --pdf", todo="name the PDF to write")
 
     with opening.record(ctx.obj, read_only=True) as here:
         found = _service(here, one_job(number, job))
         profile = here.settings.profile_of(found.job.aircraft)
         if filter_note:
             say.line(papers.filter_note(found, profile))
+        elif pdf is not None:
+            say.line(f"written: {_pdf(here, found, profile, pdf, photos=photos)}")
         elif json:
             say.data(papers.entry_json(found, profile, here.catalogue))
         else:
             say.line(papers.service_record(found, profile, here.catalogue))
             say.line()
             say.line(papers.logbook_entry(found, profile, here.catalogue))
+
+
+def _pdf(here: Opened, found: Service, profile: Profile, path: Path, *, photos: bool) -> Path:
+    from capture.vault import Vault
+    from desk import evidence, logbook, papers, written
+    from desk.paper_pdf import entry_pdf
+
+    entry = logbook.entry_of(found, profile, here.catalogue)
+    vault = Vault(here.settings.vault_dir)
+    pictures = evidence.photos([found], vault.path) if photos else []
+    record = papers.service_record(found, profile, here.catalogue)
+    return written.write(path, entry_pdf(entry, record=record, photos=pictures))
+
+
+def signed(
+    ctx: typer.Context,
+    photo: Annotated[Path, typer.Argument(help="The photo of the page, as signed.")],
+    by: By,
+    number: Job = None,
+    job: NamedJob = None,
+) -> None:
+    """Keep the photo of the signed page with its job, also after that was closed."""
+    from capture.vault import Vault, kind_of
+    from desk import lookup, observe
+    from record import chain, jobs
+    from record.signed import attach
+
+    if not photo.is_file() or kind_of(photo) != "photo":
+        raise InputError("is no photo", photo, "name the photo of the signed page")
+    chain.person(by)
+    with opening.record(ctx.obj) as here:
+        with here.store.session(write=False) as session:
+            asked = one_job(number, job)
+            found = jobs.get(session, asked or lookup.newest(jobs.jobs(session))).id
+        kept = Vault(here.settings.vault_dir).keep(photo)
+        with here.store.session() as session:
+            began = observe.began_at(photo, kept, here.settings.zone)
+            entry = attach(session, found, kept, began, by)
+        say.line(f"job {found}: {entry.value} kept as its signed page {entry.position}")
 
 
 def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
-from desk import defects, dues, findings, ledger, logbook, papers, standing
+from desk import defects, dues, evidence, findings, ledger, logbook, papers, standing
 from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import shown
@@ -239,10 +239,12 @@ def entry_pdf(request: Request) -> Response:
 
     desk, found = _service(request)
     size = "sticker" if request.query_params.get("size") == "sticker" else "A5"
-    entry = logbook.entry_of(found, desk.settings.profile, desk.catalogue)
+    entry = logbook.entry_of(found, desk.settings.profile_of(found.job.aircraft), desk.catalogue)
+    asked = "photos" in request.query_params and size != "sticker"
+    photos = evidence.photos([found], desk.vault.path) if asked else []
     name = f"entry-job-{found.job.id}-{size.lower()}.pdf"
     return Response(
-        drawn(entry, size),
+        drawn(entry, size, photos=photos),
         media_type="application/pdf",
         headers={"content-disposition": f'inline; filename="{name}"'},
     )

@@ -65,9 +65,11 @@ def test_a_total_is_counted_on_past_a_changed_tach(told, cowlnote):
     told()
     change = ("--old", "2340.0", "--new", "0.0", "--on", "2026-03-20")
     assert cowlnote("meter", *change, "--by", WHO, "--because", "worn").code == 0
-    cowlnote("add", "service_date", "2026-05-02", "--by", WHO, "--job", "1")
-    cowlnote("add", "tach_time", "12.5", "--by", WHO, "--job", "1")
-    assert "Engine total time 3004.4 h" in cowlnote("entry", "1").words
+    typed = ("--on", "2026-05-02", "--by", WHO, "--although", "the new tach")
+    assert cowlnote("add", "tach_time", "12.5", *typed).code == 0
+    entry = cowlnote("entry", "3").words
+    assert "Date completed 2026-05-02" in entry
+    assert "Engine total time 3004.4 h" in entry
 
 
 def test_without_data_the_paper_leaves_room_for_it(draft, queued, cowlnote):
