@@ -96,7 +96,7 @@ def _row(
     return (
         _day(one),
         str(one.job.id),
-        str(line.reading) if line.reading is not None else "not confirmed",
+        _read(line),
         kind.label if kind else one.job.kind,
         short(line.hours.value, 1) if line.hours else "",
         units.show(added, "qt") if added is not None else "",
@@ -104,6 +104,14 @@ def _row(
         _metal(one, catalogue),
         "; ".join(_report(kept) for kept in reports),
     )
+
+
+def _read(line: Line) -> str:
+    """Give what the meter read; of a meter that was changed, the old one and the new."""
+    old, new = (figure(line.service, name) for name in (line.meter.removed, line.meter.fitted))
+    if old is not None and new is not None:
+        return f"{old} → {new}"
+    return str(line.reading) if line.reading is not None else "not confirmed"
 
 
 def _rate(line: Line, units: Units) -> str:

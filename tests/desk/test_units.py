@@ -147,4 +147,5 @@ def test_a_meters_change_is_stated_on_the_command_line(cowlnote, changes):
     assert ran.code == 0
     due = cowlnote("due", "--on", "2025-07-01", "--json", at=changes).data
     assert (due["reading"], due["hours_left"]) == (45, 40)
+    assert "1850 → 5" in cowlnote("history", at=changes).out
     assert cowlnote("meter", *told, *WHO, "--because", " ", at=changes).code == 7
