@@ -37,17 +37,14 @@ def named(seen: Transcript | PhotoText | None, settings: Settings) -> Named:
     own = settings.profile.registration
     if not own or seen is None:
         return Named()
+    home = registration.plain(own)
     if isinstance(seen, PhotoText):
         found = {m for r in seen.readings for m in registration.printed(r.text, own)}
+        said, marks = home in found, tuple(sorted(found - {home}))
     else:
-        found = {
-            m
-            for hearing in seen.hearings
-            for m in registration.spoken([w.text for w in hearing.words], own)
-        }
-    home = registration.plain(own)
-    others = (settings.profile_of(mark).registration for mark in sorted(found - {home}))
-    return Named(home in found, tuple(others))
+        hearings = [[w.text for w in hearing.words] for hearing in seen.hearings]
+        said, marks = registration.told(hearings, own)
+    return Named(said, tuple(settings.profile_of(mark).registration for mark in marks))
 
 
 def stranger(

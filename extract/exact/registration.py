@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
+from jellyfish import levenshtein_distance
+
 from extract.words.lists import DIGITS, TEENS, TENS, table
 
 _LETTERS: dict[str, str] = table("spelled")["letters"]
@@ -20,6 +22,7 @@ _NO_MARK = frozenset(
     ("dash", "part", "number", "serial", "filter", "pn", "lot", "batch", "squawk", "frequency")
 )
 _YEARS = re.compile(r"N(19|20)\d\d")
+ALIKE = 2  # edits between a mark and one much like it
 _LOOKS = str.maketrans("OI", "01")  # no registration of this form has the letters
 
 
@@ -43,6 +46,33 @@ def spoken(words: Sequence[str], own: str = "") -> tuple[str, ...]:
         if mark:
             found.append(mark)
     return tuple(dict.fromkeys(found))
+
+
+def told(hearings: Sequence[Sequence[str]], own: str) -> tuple[bool, tuple[str, ...]]:
+    """Weigh what several hearings of one memo name: whether `own` was said, and which others were.
+
+    Where the end of `own` was not heard, what there is of it is `own`. Another counts where the
+    first hearing has it or two have; where one hearing has `own`, a mark much like it in a hearing
+    without is taken for the same words misheard.
+    """
+    home = plain(own)
+    found = [{_completed(mark, home) for mark in spoken(words, own)} for words in hearings]
+    said = any(home in marks for marks in found)
+    counted: dict[str, int] = {}
+    for place, marks in enumerate(found):
+        for mark in marks - {home}:
+            if said and home not in marks and levenshtein_distance(mark, home) <= ALIKE:
+                continue
+            counted[mark] = counted.get(mark, 0) + (2 if place == 0 else 1)
+    sure = sorted(mark for mark, votes in counted.items() if votes > 1)
+    whole = (m for m in sure if not any(o != m and o.startswith(m) for o in sure))
+    return said, tuple(whole)
+
+
+def _completed(mark: str, home: str) -> str:
+    """Give the own mark for its beginning, all figures of it there: "… one seven. We're back"."""
+    cut = mark[1:].isdecimal() and home.startswith(mark) and home[len(mark) :].isalpha()
+    return home if cut else mark
 
 
 def printed(text: str, own: str = "") -> tuple[str, ...]:
@@ -100,9 +130,11 @@ def _mark(bare: Sequence[str], symbols: Sequence[str], start: int, end: int, hom
         flat = cut[1]  # "… x-ray, six quarts": what follows the letter is of the next thing
     if _alike(flat, home):
         return flat
+    before = bare[max(0, start - 4) : start]
     if _US.fullmatch(flat):
-        return "" if len(flat) < 4 or _dated(bare[start:end], flat) else flat
-    marked, before = f"N{flat}", bare[max(0, start - 4) : start]
+        other = flat[1:].isdecimal() and _NO_MARK & {*before} and "tail" not in before
+        return "" if other or len(flat) < 4 or _dated(bare[start:end], flat) else flat
+    marked = f"N{flat}"
     if not _US.fullmatch(marked) or len(marked) < 4:
         return ""
     if "tail" in before or "registration" in before:

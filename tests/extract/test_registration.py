@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from extract.exact.registration import plain, printed, spoken
+from extract.exact.registration import plain, printed, spoken, told
 
 OWN = "N0417Q"
 
@@ -27,6 +27,7 @@ OWN = "N0417Q"
         ("november zero six five five x-ray be careful", ("N0655X",)),
         # what is none
         ("filter is dash two two seven alpha", ()),
+        ("the filter's own number is N six oh six", ()),
         ("november fourteenth twenty twenty-six", ()),
         ("November 14, 2026", ()),
         ("November 2026", ()),
@@ -69,3 +70,28 @@ def test_a_mark_of_another_state_is_known_by_the_shape_of_ones_own():
 
 def test_the_plain_form_is_the_same_however_it_is_written():
     assert plain("n-0417 q") == plain("NO417Q") == OWN
+
+
+@pytest.mark.parametrize(
+    ("hearings", "own", "others"),
+    [
+        # as a recogniser heard a synthetic voice say the invented aircraft's own
+        (["This is November zero four one seven. We're back. Put in six"], True, ()),
+        # the end of another's was heard in one way only
+        (
+            ["tail number zero one two Charlie Delta", "tail number zero one two Charlie Melter"],
+            False,
+            ("N012CD",),
+        ),
+        # one hearing has the own one: a mark much like it is the same words misheard
+        (["november zero four one seven quebec", "november zero four one one quebec"], True, ()),
+        (["november zero four one one quebec", "november zero four one seven quebec"], True, ()),
+        # both said by one voice in one hearing
+        (["N0417Q then N0411Q"], True, ("N0411Q",)),
+        # one hearing of three alone, and not the first
+        (["on the end today", "november zero six five five x-ray", "on the end"], False, ()),
+        (["on", "november zero six five five x-ray", "N0655X on"], False, ("N0655X",)),
+    ],
+)
+def test_hearings_are_weighed_against_each_other(hearings, own, others):
+    assert told([h.split() for h in hearings], OWN) == (own, others)
