@@ -19,13 +19,14 @@ DONE = {"reopen": "opened again", "defer": "deferred", "clear": "cleared"}
 def line(defect: Defect) -> str:
     """Give a defect in a line: `3.1  deferred until the annual: cracked exhaust stud  …`."""
     until = f" until {defect.until}" if defect.until else ""
-    who = f"found by {defect.first.by}" if defect.now is defect.first else _ended(defect.now)
+    found = f"found in {_job(defect, defect.first)}, entered by {defect.first.by}"
+    who = found if defect.now is defect.first else _ended(defect, defect.now)
     return f"{defect.ref}  {defect.state}{until}: {defect.words}  ({who})"
 
 
-def _ended(entry: Entry) -> str:
+def _ended(defect: Defect, entry: Entry) -> str:
     state = told(entry.value or "").state
-    return f"{'opened again' if state == OPEN else state} in job {entry.job} by {entry.by}"
+    return f"{'opened again' if state == OPEN else state} in {_job(defect, entry)}, by {entry.by}"
 
 
 def lines(found: Iterable[Defect], *, every: bool = False) -> list[str]:
@@ -34,14 +35,20 @@ def lines(found: Iterable[Defect], *, every: bool = False) -> list[str]:
     for defect in found:
         made.append(line(defect))
         if every and len(defect.every) > 1:
-            made += [f"      {_was(entry)}" for entry in defect.every]
+            made += [f"      {_was(defect, entry)}" for entry in defect.every]
     return made
 
 
-def _was(entry: Entry) -> str:
+def _job(defect: Defect, entry: Entry) -> str:
+    """Give the job of an entry with its day, or the day of entering where the job has none."""
+    day = defect.on(entry)
+    return f"job {entry.job}, {day if day else f'entered {entry.at:%Y-%m-%d}'}"
+
+
+def _was(defect: Defect, entry: Entry) -> str:
     said = "withdrawn" if entry.value is None else str(entry.value)
     why = entry.heard.partition(": ")[2] if not entry.media and entry.supersedes else ""
-    return f"job {entry.job}, {entry.at:%Y-%m-%d}, {entry.by}: {said}{f' ({why})' if why else ''}"
+    return f"{_job(defect, entry)}, {entry.by}: {said}{f' ({why})' if why else ''}"
 
 
 def as_json(defect: Defect) -> dict[str, Any]:
@@ -58,6 +65,7 @@ def as_json(defect: Defect) -> dict[str, Any]:
         "by": defect.now.by,
         "at": defect.now.at.isoformat(),
         "in_job": defect.now.job,
+        "found_on": day.isoformat() if (day := defect.on(defect.first)) else None,
         "history": [
             {"job": e.job, "value": e.value, "by": e.by, "at": e.at.isoformat()}
             for e in defect.every
@@ -100,9 +108,9 @@ def _elsewhere(service: Service, entry: Entry) -> str:
     if its is None:
         return ""
     if its.first.job != service.job.id:
-        return f" (found in job {its.first.job}, {its.first.at:%Y-%m-%d})"
+        return f" (found in {_job(its, its.first)})"
     later = service.became(entry)
-    return f" ({_ended(later)}, {later.at:%Y-%m-%d})" if later is not None else ""
+    return f" ({_ended(its, later)})" if later is not None else ""
 
 
 def remarks(service: Service) -> Iterator[str]:
@@ -123,7 +131,8 @@ def sentence(words: str, stop: str = ".") -> str:
 def later(service: Service, entry: Entry) -> str:
     """Say what became of a defect in a later job; empty where nothing did."""
     became = service.became(entry)
-    if became is None:
+    its = next((d for d in service.defects if any(e.id == entry.id for e in d.every)), None)
+    if became is None or its is None:
         return ""
     why = became.heard.partition(": ")[2]
-    return f"later {_ended(became)}, {became.at:%Y-%m-%d}{f': {why}' if why else ''}"
+    return f"later {_ended(its, became)}{f': {why}' if why else ''}"

@@ -20,7 +20,11 @@ if TYPE_CHECKING:
 
 # width, height and margin in mm, the text and the small print in points; a sticker is as long as
 # its text
-SIZES = {"A5": (148.0, 210.0, 10.0, 9.0, 7.0), "sticker": (100.0, 0.0, 4.0, 7.5, 7.0)}
+SIZES = {
+    "A4": (210.0, 297.0, 15.0, 9.0, 7.0),
+    "A5": (148.0, 210.0, 10.0, 9.0, 7.0),
+    "sticker": (100.0, 0.0, 4.0, 7.5, 7.0),
+}
 TALL = 3000.0  # mm; a sticker is drawn on this first, to see how long it is
 MM = 25.4 / 72  # a point
 FACE = "DejaVu"
@@ -50,8 +54,8 @@ def entry_pdf(
         raise InputError(f"there is no paper {size}", todo=f"use one of {', '.join(SIZES)}")
     width, height, margin, *_ = SIZES[size]
     if not height:
-        height = _Page(size, (width, TALL)).draw(entry) + margin
-    page = _Page(size, (width, height))
+        height = Page(size, (width, TALL)).draw(entry) + margin
+    page = Page(size, (width, height))
     page.draw(entry)
     if record:
         page.record(record)
@@ -59,7 +63,7 @@ def entry_pdf(
     return bytes(page.paper.output())
 
 
-class _Page:
+class Page:
     """One entry being drawn, from the top down; lengths in mm."""
 
     def __init__(self, size: str, form: tuple[float, float]) -> None:

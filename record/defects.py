@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from sqlmodel import Session, select
 
@@ -28,6 +29,7 @@ from extract.values.draft import Draft, Position, Value
 from record import chain, entries, jobs
 from record.entries import Entry
 from record.errors import RefusedError
+from record.jobs import Job
 from record.rows import draft_of
 from record.tables import DraftRow
 from record.values import dump, pack
@@ -38,11 +40,20 @@ LIKE = 0.6  # share of telling words with which two findings may be one; the pro
 
 @dataclass(frozen=True, slots=True)
 class Defect:
-    """A defect over all jobs: the entry that found it, the newest one, and all that were made."""
+    """A defect over all jobs: the entry that found it, the newest one, and all that were made.
+
+    `days` are those of the jobs of `every`, None where a job has none.
+    """
 
     first: Entry
     now: Entry
     every: tuple[Entry, ...]
+    days: tuple[date | None, ...] = ()
+
+    def on(self, entry: Entry) -> date | None:
+        """Give the day of the job that an entry of it was made in, or None."""
+        of = zip(self.every, self.days, strict=True)
+        return next((day for one, day in of if one.id == entry.id), None)
 
     @property
     def ref(self) -> str:
@@ -103,16 +114,25 @@ def defects(session: Session, aircraft: str | None = None) -> list[Defect]:
     rows = entries.entries(session, name=DEFECT, every=True)
     if not rows:
         return []
-    counting = {j.id: j.aircraft for j in jobs.jobs(session)}
+    counting = {j.id: j for j in jobs.jobs(session)}
+    days = {j: _day(session, counting[j]) for j in {r.job for r in rows} if j in counting}
     after = {e.supersedes: e for e in rows if e.supersedes}
     made = []
     for first in rows:
-        its = counting.get(first.job, "")
-        if first.supersedes is None and first.job in counting and aircraft in (None, its):
+        its = counting.get(first.job)
+        if first.supersedes is None and its and aircraft in (None, its.aircraft):
             every = tuple(_line(first, after))
             if stack := _standing(e for e in every if e.job in counting):
-                made.append(Defect(stack[0], stack[-1], every))
+                when = tuple(days.get(e.job) for e in every)
+                made.append(Defect(stack[0], stack[-1], every, when))
     return made
+
+
+def _day(session: Session, job: Job) -> date | None:
+    for entry in entries.entries(session, job.id, "service_date"):
+        if isinstance(entry.value, date):
+            return entry.value
+    return job.first.date() if job.first else None
 
 
 def _line(first: Entry, after: dict[int, Entry]) -> Iterable[Entry]:
@@ -163,8 +183,8 @@ def settle(
     """Say what became of a defect, in the name of a person; what it was before stays.
 
     `job` is the one in which it was done: by default the newest open one of the aircraft. Raises
-    RefusedError: no name, no reason, no such defect, in that state already, no open job; InputError
-    for another state.
+    RefusedError: no name, no reason, no such defect, in that state already, no open job, or one of
+    an earlier day; InputError for another state.
     """
     by, because = chain.person(by), chain.reason(because)
     if state not in ACTIONS:
@@ -175,6 +195,11 @@ def settle(
         raise RefusedError(f"defect {ref} is {state} already, by {defect.now.by}")
     number = job if job is not None else _open_job(session, defect)
     jobs.need_open(session, number)
+    found, then = defect.on(defect.first), _day(session, jobs.get(session, number))
+    if found and then and then < found:
+        raise RefusedError(
+            f"job {number} is of {then}, and the defect was found on {found}", todo="name another"
+        )
     last = defect.every[-1]
     decision = chain.decide(session, number, ACTIONS[state], by, because=because)
     here = number == defect.now.job

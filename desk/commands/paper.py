@@ -1,7 +1,8 @@
-"""The papers of a job and its end: `entry`, `checklist`, `close`. Each takes a job the same way."""
+"""The papers: `entry`, `signed`, `checklist`, `close`, each of a job named the same way; `book`."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,7 +23,7 @@ NamedJob = Annotated[int | None, typer.Option("--job", help="The same, named.")]
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (entry, signed, checklist, close):
+    for command in (entry, signed, book, checklist, close):
         app.command()(command)
 
 
@@ -114,6 +115,40 @@ def signed(
             began = observe.began_at(photo, kept, here.settings.zone)
             entry = attach(session, found, kept, began, by)
         say.line(f"job {found}: {entry.value} kept as its signed page {entry.position}")
+
+
+def book(
+    ctx: typer.Context,
+    start: Annotated[
+        datetime | None, typer.Option("--from", formats=["%Y-%m-%d"], help="The first day.")
+    ] = None,
+    end: Annotated[
+        datetime | None, typer.Option("--to", formats=["%Y-%m-%d"], help="The last day.")
+    ] = None,
+    out: Annotated[Path, typer.Option("--out", help="The PDF to write.")] = Path("book.pdf"),
+    photos: Annotated[bool, typer.Option(help="With the photos of the jobs.")] = True,
+) -> None:
+    """Write one paper over the years: totals, services, oil used, compressions, defects, photos."""
+    from capture.vault import Vault
+    from desk import book as books
+    from desk import evidence, written
+    from desk.book_pdf import book_pdf
+    from desk.ledger import open_ledger
+    from record import chain
+
+    with opening.record(ctx.obj, read_only=True) as here:
+        found = open_ledger(here)
+        days = (day.date() if day else None for day in (start, end))
+        part = books.within(found, *days)
+        with here.store.session(write=False) as session:
+            links, seal = chain.head(session)
+        made = books.book_of(
+            found, part, here.settings.profile, here.catalogue, f"link {links}, {seal}"
+        )
+        services = [line.service for line in part.lines]
+        vault = Vault(here.settings.vault_dir)
+        pictures = evidence.photos(services, vault.path) if photos else []
+        say.line(f"written: {written.write(out, book_pdf(made, pictures))}, {made.title}")
 
 
 def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> None:

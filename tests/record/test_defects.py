@@ -165,3 +165,14 @@ def test_a_finding_like_an_earlier_defect_is_doubted_and_names_it(store, job, ca
         assert made.value == new.value
         (other,) = checks.add_doubts(session, [said("chafed brake hose")], NOTHING, job=later)
         assert other.doubts == ()
+
+
+def test_a_job_of_an_earlier_day_cannot_clear_it(store, catalogue):
+    with store.session() as session:
+        one = jobs.job_for(session, None, new=True, kind="free")
+        queue.add(session, one, "service_date", "2026-03-14", WHO, catalogue=catalogue)
+        queue.add(session, one, "defect", "cracked stud", WHO, catalogue=catalogue)
+        other = jobs.job_for(session, None, new=True, kind="free")
+        queue.add(session, other, "service_date", "2026-03-13", WHO, catalogue=catalogue)
+    with pytest.raises(RefusedError, match="2026-03-13"), store.session() as session:
+        defects.settle(session, f"{one}.1", "cleared", OTHER, "new stud", job=other)
