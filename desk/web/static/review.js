@@ -95,7 +95,7 @@ function choice(key, words, act, style = "") {
 
 /** Tell whether a value is not to go by on Enter: it is doubtful, bad news, or came back from a refusal. */
 function careful(d) {
-  return d.doubts.length > 0 || Boolean(d.adverse) || d.returned;
+  return d.doubts.length > 0 || Boolean(d.adverse || d.returned);
 }
 
 function count() {
