@@ -165,6 +165,7 @@ def service(request: Request) -> Response:
             "label": _kind(desk, found),
             "day": _day(found),
             "waiting": found.job.waiting,
+            "aside": found.job.aside,
             "closed_by": found.job.closed_by,
             "closed_at": shown.clock(
                 found.job.closed_at.astimezone(desk.settings.zone) if found.job.closed_at else None

@@ -62,6 +62,7 @@ def test_jobs_are_joined_and_set_aside_and_taken_back(client, filled):
     assert act(client, 2, act="join", to=filled.job).status_code == 200
     assert set(of(desk).values()) == {filled.job}
     assert 'href="/job/2/arrange"' in client.get("/").text
+    assert "This job is set aside" in client.get("/record/2").text
     assert act(client, 2, act="back").status_code == 200
     with desk.store.session(write=False) as session:
         assert [j.id for j in jobs.jobs(session)] == [filled.job, 2]
