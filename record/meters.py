@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from sqlmodel import Session
 
@@ -121,11 +122,12 @@ def state_change(
     """
     because = chain.reason(because)
     job = jobs.job_for(session, None, kind="free", new=True, aircraft=aircraft)
+    told: dict[str, Any] = {"because": because, "although": because}  # a day long past is doubted
     for name, text in (
         ("service_date", on.isoformat()),
         (meter.removed, str(old)),
         (meter.fitted, str(new)),
     ):
-        queue.add(session, job, name, text, by, catalogue=catalogue, because=because)
+        queue.add(session, job, name, text, by, None, catalogue, **told)
     jobs.close(session, job, by)
     return job

@@ -181,7 +181,7 @@ def test_a_job_without_a_date_is_named(cowlnote, home):
 
 def test_a_top_up_typed_in_is_a_small_job_that_consumption_uses(cowlnote, two_years):
     """By hand: job 9 used 7.25 + 1 - 6.25 = 2 qt; with half a quart more topped up, 2.5."""
-    told = ("--on", "2025-09-20", "--by", "Ines Invented")
+    told = ("--on", "2025-09-20", "--by", "Ines Invented", "--although", "written down late")
     assert cowlnote("add", "oil_added", "0.5", *told, at=two_years).code == 0
     ran = cowlnote("sums", "--job", "9", at=two_years)
     assert "2.50 qt (2.25 to 2.75), with 1.5 qt topped up in between" in ran.out

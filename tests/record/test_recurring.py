@@ -114,11 +114,12 @@ def test_hours_carry_on_past_a_changed_tach(did, store, catalogue):
     from record.meters import state_change
     from record.terms import METERS
 
+    march = did(MARCH)
     with store.session() as session:
         told = (METERS["tach_time"], D(2350), D(0), date(2026, 3, 10), WHO, "it stuck", None)
         changed = service(session, state_change(session, *told, catalogue), catalogue)
     mags = Recurring("magnetos", hours=D(500), last_hours=D(1890), last_day=date(2019, 5, 1))
-    found = only([did(MARCH), changed], mags)
+    found = only([march, changed], mags)
     assert (found.reading, found.hours_left) == (D(40), D(40))
 
 
