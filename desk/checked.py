@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from desk import findings
+from desk import defects, findings
 from desk.ledger import columns
 from desk.particulars import US
 from extract.values.catalogue import Catalogue
@@ -12,6 +12,7 @@ from extract.values.known import Known
 from record import adverse
 from record.checklist import ENTERED, UNSAID, WAITING, Check, checklist, unlisted
 from record.closing import label
+from record.defects import Defect
 from record.rules import items
 from record.service import Service
 
@@ -27,11 +28,16 @@ NO_LIST = (
 
 
 def checklist_text(
-    service: Service, catalogue: Catalogue, known: Known, country: str = US
+    service: Service,
+    catalogue: Catalogue,
+    known: Known,
+    country: str = US,
+    standing: Sequence[Defect] = (),
 ) -> list[str]:
     """Give the checklist of a job as lines, adverse answers with their cautions at the top.
 
-    The preventive list is shown where it is the `country`'s.
+    The preventive list is shown where it is the `country`'s; `standing` are the aircraft's defects
+    that are not cleared, of which those of other jobs are named.
     """
     bad = [
         *adverse.entered(service, catalogue, known),
@@ -45,7 +51,25 @@ def checklist_text(
         "",
         _counted(checks),
         *_served(service, checks, catalogue, country),
+        *_standing(service, standing),
+        *_mind(service, catalogue),
     ]
+
+
+def _standing(service: Service, standing: Sequence[Defect]) -> list[str]:
+    here = {d.ref for d in service.defects}
+    others = [defects.line(d) for d in standing if d.ref not in here]
+    return (
+        ["", "not cleared, from other jobs:", *(f"  {told}" for told in others)] if others else []
+    )
+
+
+def _mind(service: Service, catalogue: Catalogue) -> list[str]:
+    """Say what to mind in such work, each with its source."""
+    kind = catalogue.jobs.get(service.job.kind)
+    if kind is None or not kind.heed:
+        return []
+    return ["", "mind:", *(f"  {one.text} ({one.source})" for one in kind.heed)]
 
 
 def _table(checks: Sequence[Check], catalogue: Catalogue, country: str) -> list[str]:

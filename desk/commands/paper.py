@@ -154,11 +154,15 @@ def book(
 def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> None:
     """Show what a job calls for: entered, drafted and waiting, or never said; bad news first."""
     from desk.checked import checklist_text
+    from record.defects import not_cleared
 
     with opening.record(ctx.obj, read_only=True) as here:
         found = _service(here, one_job(number, job))
         profile = here.settings.profile_of(found.job.aircraft)
-        say.lines(checklist_text(found, here.catalogue, profile.known(), profile.paper.country))
+        with here.store.session(write=False) as session:
+            standing = not_cleared(session, found.job.aircraft)
+        known, country = profile.known(), profile.paper.country
+        say.lines(checklist_text(found, here.catalogue, known, country, standing))
 
 
 def close(

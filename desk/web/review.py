@@ -82,6 +82,7 @@ def show(request: Request) -> Response:
             **about(job, desk),
             "day": day,
             "closed_by": job.closed_by,
+            "mind": kind.heed if (kind := desk.catalogue.jobs.get(job.kind)) else (),
             "not_of": own if own and job.aircraft and job.aircraft != own else "",
         },
         kinds=kinds(desk),

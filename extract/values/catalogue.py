@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from capture.errors import InputError
-from extract.values.adverse import KEYS, Adverse, Finding, cautions
+from extract.values.adverse import KEYS, Adverse, Caution, Finding, cautions
 from extract.values.defects import DEFECT, STATES, told
 from extract.values.draft import Value
 from extract.values.kinds import KINDS, Choice, Kind
@@ -26,28 +26,22 @@ DATA = Path(__file__).parents[1] / "data"
 
 # The fields that have what recurs for a position, and an owner's own things among it.
 RECURRING = ("recurring_done", "next_due_date", "next_due_hours")
+JOB_KEYS = ("name", "label", "required", "usual", "marks", "app_a_items", "heed", "source")
 # The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
 CUES = (
-    "names",
-    "frames",
-    "amounts",
-    "topics",
-    "subjects",
-    "verbs",
-    "beside",
-    "phase",
-    "asks",
-    "acts",
-    "done",
-    "undone",
-    "does",
-    "heads",
-    "faults",
-    "yes",
-    "no",
-    "passing",
-    "elsewhere",
-    "unless",
+    *(
+        "names",
+        "frames",
+        "amounts",
+        "topics",
+        "subjects",
+        "verbs",
+        "beside",
+        "phase",
+        "asks",
+        "acts",
+    ),
+    *("done", "undone", "does", "heads", "faults", "yes", "no", "passing", "elsewhere", "unless"),
 )
 
 
@@ -156,7 +150,8 @@ class JobKind:
     """A kind of job: its name, its label, the fields it needs and those it usually has.
 
     `marks` are the fields that only such work has: one of them said, and it may be this kind.
-    `app_a_items` are the numbers of its tasks in 14 CFR 43 Appendix A(c).
+    `app_a_items` are the numbers of its tasks in 14 CFR 43 Appendix A(c); `heed` is what to mind in
+    such work.
     """
 
     name: str
@@ -165,6 +160,7 @@ class JobKind:
     usual: tuple[str, ...] = ()
     app_a_items: tuple[int, ...] = ()
     marks: tuple[str, ...] = ()
+    heed: tuple[Caution, ...] = ()
     file: str = ""
 
 
@@ -244,18 +240,8 @@ def _field(name: str, raw: Any, file: str) -> Field:
     if not isinstance(raw, dict):
         raise CatalogueError(f"`{name}` is not a table of keys", file)
     known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
-    known |= {
-        "decimals",
-        "source",
-        "units",
-        "bare",
-        "over",
-        "spelled",
-        "precedes",
-        "follows",
-        "adverse",
-        *CUES,
-    }
+    known |= {"decimals", "source", "units", "bare", "over", "spelled"}
+    known |= {"precedes", "follows", "adverse", *CUES}
     for key in raw:
         if key not in known:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
@@ -349,7 +335,7 @@ def _rule(name: str, rule: dict[str, Any], raw: dict[str, Any], file: str) -> Ad
 def _job(path: Path, fields: Mapping[str, Field]) -> JobKind:
     raw = _toml(path)
     for key in raw:
-        if key not in ("name", "label", "required", "usual", "marks", "app_a_items", "source"):
+        if key not in JOB_KEYS:
             raise CatalogueError(f"`{key}` is not a key of a kind of job", path.name)
     for key in ("name", "label", "required"):
         if key not in raw:
@@ -359,8 +345,15 @@ def _job(path: Path, fields: Mapping[str, Field]) -> JobKind:
     for name in (*required, *usual, *marks):
         if name not in fields:
             raise CatalogueError(f"`{name}` is not a field of the catalogue", path.name)
+    heeded = _words(raw.get("heed", []), "heed", path.name)
+    for name in heeded:
+        if name not in cautions():
+            raise CatalogueError(f"`heed` names no caution: {name}", path.name)
+    heed = tuple(cautions()[name] for name in heeded)
     items = tuple(int(item) for item in raw.get("app_a_items", []))
-    return JobKind(str(raw["name"]), str(raw["label"]), required, usual, items, marks, path.name)
+    return JobKind(
+        str(raw["name"]), str(raw["label"]), required, usual, items, marks, heed, path.name
+    )
 
 
 def _range(name: str, raw: dict[str, Any], file: str) -> tuple[Decimal | None, Decimal | None]:

@@ -46,6 +46,16 @@ def test_defects_stand_on_the_due_list_until_they_are_cleared(draft, queued, cow
     assert cowlnote("check").code == 0
 
 
+def test_the_checklist_names_defects_of_other_jobs_and_what_to_mind(draft, queued, cowlnote):
+    cowlnote("confirm", *three(draft, queued), "--by", WHO)
+    cowlnote("add", "oil_added", "1", "--on", "2026-05-02", "--by", WHO)
+    listed = cowlnote("checklist", "2").words
+    assert "not cleared, from other jobs: 1.1 deferred until the annual" in listed
+    assert "Treat every propeller as live" in listed
+    assert "not cleared" not in cowlnote("checklist", "1").words
+    assert "Hot oil burns" in cowlnote("checklist", "1").words
+
+
 def test_a_remark_in_the_words_of_who_confirms_it(draft, queued, cowlnote):
     (id,) = queued([draft("remark", "um changed that bulb thing")])
     cowlnote("amend", id, "Replaced the landing light bulb", "--by", WHO, "--because", "clearer")

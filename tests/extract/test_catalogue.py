@@ -75,3 +75,9 @@ def test_a_wrong_rule_for_bad_news_is_named_with_its_file(tmp_path: Path, rule: 
         load(path)
     assert named in str(caught.value)
     assert "own.toml" in str(caught.value)
+
+
+def test_every_kind_of_job_says_what_to_mind_with_its_source():
+    for kind in load().jobs.values():
+        assert kind.heed, kind.name
+        assert all(caution.text and caution.source for caution in kind.heed)
