@@ -151,9 +151,12 @@ def test_review_asks_again_after_a_slip_and_keeps_what_was_decided_when_it_ends(
     assert "1 decided by Ines Invented, 1 still waiting" in ran.out
 
 
-def test_review_says_where_the_sound_is(cowlnote, home, sound, queued, draft):
+def test_review_names_the_file_and_plays_the_words(
+    cowlnote, home, sound, queued, draft, monkeypatch
+):
     from capture.observed import Instant
     from capture.vault import Vault
+    from desk import player
     from record import media
     from record.store import Store
 
@@ -164,8 +167,33 @@ def test_review_says_where_the_sound_is(cowlnote, home, sound, queued, draft):
         noted = media.note(session, kept, Instant(kept.modified, "file"))
         media.join(session, noted.id, 1)
     store.close()
-    ran = cowlnote("review", "--by", WHO, input="s\n")
-    assert f"{Vault(home / 'vault').path(kept.sha256)}, second 3.2 to 5.5" in ran.out
+    played = []
+    monkeypatch.setattr(player, "play", lambda *told: played.append(told))
+    ran = cowlnote("review", *("--by", WHO), input="p\ns\n")
+    assert "the sound: memo.wav, second 3.2 to 5.5" in ran.out
+    assert kept.sha256 not in ran.out
+    assert played == [(Vault(home / "vault").path(kept.sha256), 3.25, 5.5)]
+
+
+def test_a_stretch_is_played_by_a_program_of_the_machine(tmp_path, sound, monkeypatch):
+    """The clip that the program is given is read by Python's own `wave`."""
+    import wave
+
+    from desk import player
+
+    heard = tmp_path / "heard.wav"
+    program = tmp_path / "aplay"
+    program.write_text(f'#!/bin/sh\ncp "$2" {heard}\n', "utf-8")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+    monkeypatch.setattr(player, "PLAYERS", (("aplay", "-q"),))
+    with wave.open(str(sound(tmp_path / "memo.wav"))) as whole:
+        seconds = whole.getnframes() / whole.getframerate()
+    player.play(tmp_path / "memo.wav", seconds * 0.25, seconds * 0.5)
+    with wave.open(str(heard)) as part:
+        length = part.getnframes() / part.getframerate()
+    least = seconds * 0.25
+    assert least < length <= least + 2 * player.AROUND_S + 0.1
 
 
 def test_review_can_be_left_and_taken_up_again(cowlnote, two):

@@ -141,7 +141,10 @@ function decide(act, d, more = {}) {
     try {
       const answer = await send(`/job/${job}/decide`, { act, id: d.id, by, shown: d.seen, ...more });
       landed(answer);
-      if (act === "undo") show(drafts.has(d.id) ? d.id : order()[0]?.id);
+      if (act === "undo") {
+        show(drafts.has(d.id) ? d.id : order()[0]?.id);
+        tell(`${d.label}: ${d.shown} is taken back.`);
+      }
       else {
         undone.push(d.id);
         tell(`${answer.label}: ${answer.state === "rejected" ? "rejected" : answer.shown}. U takes it back.`);
@@ -350,6 +353,7 @@ function press(key) {
 document.addEventListener("keydown", (event) => {
   if (event.key === "Escape") {
     hideForms();
+    tell("");
     card(current?.id)?.focus({ preventScroll: true });
     return;
   }

@@ -127,7 +127,8 @@ def record_of(page: str) -> dict[str, tuple[str, str, int]]:
     found = {}
     for row in reader.rows:
         if row["href"]:
-            label, value, *_, by = (c.strip() for c in row["cells"])
+            label, value, *_, by = (" ".join(c.split()) for c in row["cells"])
+            label = label.partition(" ▲")[0]  # bad news has its mark behind the name
             number = re.search(r"#draft-(\d+)$", row["href"])
             assert number, f"{label} has no card: {row['href']}"
             assert label not in found, f"{label} stands twice"
