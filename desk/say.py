@@ -142,7 +142,7 @@ def _drafts(
     values = [as_given(draft, catalogue) for _, draft in pairs]
     wide, long = (max(map(len, texts), default=0) for texts in (names, values))
     for (queued, draft), name, value in zip(pairs, names, values, strict=True):
-        number = f"{queued.id:>4}" if queued else "    "
+        number = f"{queued.number:>4}" if queued else "    "
         state = f"  {queued.state}" if queued and queued.state != "waiting" else ""
         head = Text(f"{number}  {name:<{wide}}  ")
         head.append(f"{value:<{long}}", style="bold").append(

@@ -54,13 +54,17 @@ class Judge:
         """
         bare = replace(draft, doubts=())
         beside = [bare, *self._meters(bare)]
+        today = date.fromisoformat(now()[:10])
         known = self._known
         if isinstance(draft.value, date):  # a day is weighed against the recordings, not itself
             known = replace(known, on=self._recorded)
+        elif known.on is None and draft.said_at is None:
+            known = replace(known, on=today)
         doubts = doubted(beside, known, self._catalogue, self._earlier.numbers)[0].doubts
         doubts += self._order(bare)
         if given:
-            doubts += (*_shifted(bare, old), *_future(bare))
+            last = getattr(known, LASTS[bare.name]) if bare.name in LASTS else None
+            doubts += (*_shifted(bare, old, last), *_future(bare, today))
         return tuple(dict.fromkeys(doubts))
 
     def need(self, draft: Draft, although: str, *, old: Value | None = None) -> tuple[str, ...]:
@@ -111,19 +115,19 @@ def _as_draft(entry: Entry) -> Draft:
     )
 
 
-def _shifted(draft: Draft, old: Value | None) -> Sequence[str]:
-    """Doubt a number that has the figures of the one it replaces, with the point elsewhere."""
+def _shifted(draft: Draft, *earlier: Value | None) -> Sequence[str]:
+    """Doubt a number that has the figures of an earlier one, with the point elsewhere."""
     value = draft.value
-    if not isinstance(value, Decimal) or not isinstance(old, Decimal) or not old:
-        return ()
-    if any(value == old.scaleb(places) for places in SHIFTS):
-        return (f"the figures of {old} with the point elsewhere",)
+    for old in earlier:
+        if not isinstance(value, Decimal) or not isinstance(old, Decimal) or not old:
+            continue
+        if any(value == old.scaleb(places) for places in SHIFTS):
+            return (f"the figures of {old} with the point elsewhere",)
     return ()
 
 
-def _future(draft: Draft) -> Sequence[str]:
+def _future(draft: Draft, today: date) -> Sequence[str]:
     """Doubt a day that has not come yet."""
-    today = date.fromisoformat(now()[:10])
     if draft.name in DONE_ON and isinstance(draft.value, date) and draft.value > today:
         return (f"later than today, {today}",)
     return ()

@@ -61,12 +61,12 @@ def named(text: str, catalogue: Catalogue | None = None) -> Field:
     said = {f.name: tuple(_words(cue) for cue in f.cues.get("names", ())) for f in fields}
     for ways in (
         [f for f in fields if asked in names[f.name]],
-        [f for f in fields if asked and any(_part(asked, name) for name in names[f.name])],
         [f for f in fields if asked in said[f.name]],
+        [f for f in fields if asked and any(_part(asked, name) for name in names[f.name])],
     ):
         if len(ways) == 1:
             return ways[0]
-        if ways:
+        if len(ways) > 1:
             labels = ", ".join(f.label for f in ways)
             raise InputError(
                 f"“{text}” may mean several fields: {labels}", todo=f"name one; {ALL_FIELDS}"

@@ -227,6 +227,9 @@ def _small_job(session: Any, here: opening.Opened, day: str, by: str, although: 
     profile = here.settings.profile
     aircraft = profile.registration or None
     number = jobs.job_for(session, None, kind="free", new=True, aircraft=aircraft)
-    told: dict[str, Any] = {"although": although, "known": profile.known()}
+    # a job of its own may lie before others that are in the record; a day to come is doubted
+    past = datetime.fromisoformat(day).date() <= datetime.now(profile.zone).date()
+    why = although or ("named as the day of a job of its own" if past else "")
+    told: dict[str, Any] = {"although": why, "known": profile.known()}
     queue.add(session, number, "service_date", day, by, None, here.catalogue, **told)
     return jobs.get(session, number)
