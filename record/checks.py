@@ -38,11 +38,14 @@ def add_doubts(
     return tuple(_like(draft, defects.like(standing, draft.value, job)) for draft in made)
 
 
+FREE = "free"  # the kind of a job that is of no kind
+
+
 class Earlier:
     """What was entered of a field in the other jobs of an aircraft, each field looked up once.
 
     A meter runs through all of them; any other number is compared with jobs of the same kind, since
-    what is added in an oil change is no measure of a top-up.
+    what is added in an oil change is no measure of a top-up. Jobs of no kind have nothing usual.
     """
 
     def __init__(self, session: Session, job: int | None, aircraft: str | None) -> None:
@@ -60,6 +63,8 @@ class Earlier:
     def numbers(self, draft: Draft) -> list[Decimal]:
         """Give the earlier numbers that a draft is compared with, oldest first."""
         kind = None if self._job is None or draft.name in LASTS else self._kinds.get(self._job)
+        if kind == FREE:
+            return []
         return [
             e.value
             for e in self.entries(draft.name)
