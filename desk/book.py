@@ -19,7 +19,9 @@ from record.history import Line, figure, is_oil_change
 from record.shop import short
 
 if TYPE_CHECKING:
+    from desk.evidence import PathOf
     from desk.ledger import Ledger
+    from desk.opening import Opened
     from desk.profile import Profile
     from extract.values.catalogue import Catalogue
     from record.service import Service
@@ -29,6 +31,7 @@ NOTICE = (
     "no logbook and approves nothing: the signed entries count, and the maker's current "
     "instructions and local rules come first."
 )
+PAGE = "signed_page"
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,4 +149,35 @@ def _job(service: Service, profile: Profile, catalogue: Catalogue) -> tuple[str,
     return heading, " ".join(said).replace("\u00a0", " ")
 
 
-PAGE = "signed_page"
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A book that was drawn: its title and the PDF."""
+
+    title: str
+    pdf: bytes
+
+
+def written_book(
+    here: Opened,
+    path_of: PathOf,
+    start: date | None = None,
+    end: date | None = None,
+    *,
+    photos: bool = True,
+) -> Made:
+    """Draw the book of an open record from one day to another, both included.
+
+    Raises InputError where the days run backwards, or no service lies between them.
+    """
+    from desk import evidence
+    from desk.book_pdf import book_pdf
+    from record import chain
+
+    found = ledger.open_ledger(here)
+    part = within(found, start, end)
+    with here.store.session(write=False) as session:
+        links, seal = chain.head(session)
+    made = book_of(found, part, here.settings.profile, here.catalogue, f"link {links}, {seal}")
+    services = [line.service for line in part.lines]
+    pictures = evidence.photos(services, path_of) if photos else []
+    return Made(made.title, book_pdf(made, pictures))

@@ -130,25 +130,14 @@ def book(
 ) -> None:
     """Write one paper over the years: totals, services, oil used, compressions, defects, photos."""
     from capture.vault import Vault
-    from desk import book as books
-    from desk import evidence, written
-    from desk.book_pdf import book_pdf
-    from desk.ledger import open_ledger
-    from record import chain
+    from desk import written
+    from desk.book import written_book
 
     with opening.record(ctx.obj, read_only=True) as here:
-        found = open_ledger(here)
-        days = (day.date() if day else None for day in (start, end))
-        part = books.within(found, *days)
-        with here.store.session(write=False) as session:
-            links, seal = chain.head(session)
-        made = books.book_of(
-            found, part, here.settings.profile, here.catalogue, f"link {links}, {seal}"
-        )
-        services = [line.service for line in part.lines]
-        vault = Vault(here.settings.vault_dir)
-        pictures = evidence.photos(services, vault.path) if photos else []
-        say.line(f"written: {written.write(out, book_pdf(made, pictures))}, {made.title}")
+        path_of = Vault(here.settings.vault_dir).path
+        first, last = (day.date() if day else None for day in (start, end))
+        made = written_book(here, path_of, first, last, photos=photos)
+    say.line(f"written: {written.write(out, made.pdf)}, {made.title}")
 
 
 def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> None:

@@ -59,6 +59,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/draft/{draft:int}/crop", media.crop),
             Route("/record", record.show),
             Route("/due.ics", record.calendar),
+            Route("/record/book.pdf", record.book_pdf),
             Route("/record/{job:int}", record.service),
             Route("/record/{job:int}/entry.pdf", record.entry_pdf),
             Route("/record/{job:int}/correct", correct.correct_entry, methods=["POST"]),

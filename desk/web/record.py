@@ -156,6 +156,7 @@ def service(request: Request) -> Response:
         for told in sums_text(line, desk.settings.profile)[2:]
     ]
     drafted = {q.draft.name for q in found.waiting}
+    signed = {e.media for e in found.entries.values() if e.name == "signed_page"}
     return desk.page(
         request,
         "service.html",
@@ -178,6 +179,7 @@ def service(request: Request) -> Response:
         undecided=_labels(desk, [n for n in found.missing if n in drafted]),
         entries=[_row(desk, found, entry) for entry in found.entries.values()],
         replaced=[_old(desk, found, entry) for entry in found.replaced if entry.value is not None],
+        pages=[m.id for m in found.media if m.name in signed],
         sums=sums,
         defects=[
             {"ref": d.ref, "shown": defects.line(d), "words": d.words}
@@ -248,4 +250,25 @@ def entry_pdf(request: Request) -> Response:
         drawn(entry, size, photos=photos),
         media_type="application/pdf",
         headers={"content-disposition": f'inline; filename="{name}"'},
+    )
+
+
+def book_pdf(request: Request) -> Response:
+    """Give the book over the years, of the days in the address, or of all."""
+    from datetime import date
+
+    from capture.errors import InputError
+    from desk.book import written_book
+
+    desk = desk_of(request)
+    asked = (request.query_params.get(key, "") for key in ("from", "to"))
+    try:
+        start, end = (date.fromisoformat(day) if day else None for day in asked)
+    except ValueError:
+        raise InputError("a day is written 2026-03-14", todo="mend the address") from None
+    made = written_book(_opened(desk), desk.vault.path, start, end)
+    return Response(
+        made.pdf,
+        media_type="application/pdf",
+        headers={"content-disposition": 'inline; filename="book.pdf"'},
     )

@@ -82,3 +82,12 @@ def test_a_service_shows_oil_used_with_its_interval(two_years):
 def test_without_a_report_the_page_says_how_to_enter_one(client):
     assert "cowlnote lab add" in client.get("/oil").text
     assert client.get("/oil/trend.svg").status_code == 404
+
+
+def test_the_book_is_offered_on_the_record_page(two_years):
+    assert 'href="/record/book.pdf"' in two_years.get("/record").text
+    answer = two_years.get("/record/book.pdf?from=2025-01-01&to=2025-12-31")
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert two_years.get("/record/book.pdf?from=x").status_code == 400
+    assert two_years.get("/record/book.pdf?from=2030-01-01").status_code == 400
