@@ -26,6 +26,7 @@ from extract.talk.assertions import STATUSES, Judgement, judge
 from extract.talk.outline import clause_starts, number_of, outline, sentences
 from extract.talk.statements import Page, Statement, page
 from extract.values.catalogue import Catalogue
+from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import Alternative, Draft
 from extract.values.known import NOTHING, Known
 from extract.witness.confidence import faint, of_text, of_verdict, thresholds
@@ -80,7 +81,8 @@ def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Dra
     same = field.kind_object.same
     for other in dropped:
         said = [draft.value, *(a.value for a in draft.alternatives)]
-        if other.slot == draft.slot and not any(same(other.value, value) for value in said):
+        alike = one_thing(other, draft) if draft.name in FINDINGS else other.slot == draft.slot
+        if alike and not any(same(other.value, value) for value in said):
             shown = field.kind_object.show(other.value, field.unit)
             faint = Alternative(other.value, 0.1, "heard faintly")
             draft = replace(

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from capture.errors import InputError
+from extract.read import _beside
 from extract.values.defects import STATES, finding_of, one_thing, told
 from extract.values.draft import Draft
 from extract.values.kinds import KINDS
@@ -109,6 +110,12 @@ def test_one_finding_told_with_two_states_is_doubted(catalogue):
     (made,) = fuse(drafts, catalogue)
     assert made.doubts
     assert made.alternatives
+
+
+def test_a_faint_finding_is_no_other_reading_of_another(catalogue):
+    one, other = said("open: cracked stud", 1), said("open: chafed hose", 9)
+    assert _beside(one, [other], catalogue) == one
+    assert _beside(one, [replace(one, value="open: cracked stub")], catalogue).doubts
 
 
 def test_drafts_of_one_stretch_are_one_thing_and_others_are_not():
