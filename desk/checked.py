@@ -52,7 +52,7 @@ def checklist_text(
         _counted(checks),
         *_served(service, checks, catalogue, country),
         *_standing(service, standing),
-        *_mind(service, catalogue),
+        *_mind(service, catalogue, country),
     ]
 
 
@@ -64,12 +64,13 @@ def _standing(service: Service, standing: Sequence[Defect]) -> list[str]:
     )
 
 
-def _mind(service: Service, catalogue: Catalogue) -> list[str]:
-    """Say what to mind in such work, each with its source."""
+def _mind(service: Service, catalogue: Catalogue, country: str) -> list[str]:
+    """Say what to mind in such work, with its source where that is of the country."""
     kind = catalogue.jobs.get(service.job.kind)
     if kind is None or not kind.heed:
         return []
-    return ["", "mind:", *(f"  {one.text} ({one.source})" for one in kind.heed)]
+    told = [f"{one.text} ({one.source})" if country == US else one.text for one in kind.heed]
+    return ["", "mind:", *(f"  {one}" for one in told)]
 
 
 def _table(checks: Sequence[Check], catalogue: Catalogue, country: str) -> list[str]:

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from capture.observed import PhotoText
 from desk.papers import label_of
+from desk.particulars import US
 from desk.web import shown
 from desk.web.asked import known_of
 from desk.web.context import Desk, desk_of, home_desk
@@ -83,6 +84,7 @@ def show(request: Request) -> Response:
             "day": day,
             "closed_by": job.closed_by,
             "mind": kind.heed if (kind := desk.catalogue.jobs.get(job.kind)) else (),
+            "us": desk.settings.profile_of(job.aircraft).paper.country == US,
             "not_of": own if own and job.aircraft and job.aircraft != own else "",
         },
         kinds=kinds(desk),
