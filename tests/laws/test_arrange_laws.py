@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from capture.observed import Instant
-from record import arrange, chain, entries, jobs, media, queue
+from record import arrange, chain, correct, entries, jobs, media, queue
 from record.errors import RefusedError
 from record.store import Store
 from tests.record.conftest import BEGAN, draft, kept
@@ -104,7 +104,7 @@ class Arranging(RuleBasedStateMachine):
         def work(session: Any) -> None:
             found = entries.entries(session)
             if found:
-                entries.correct(session, found[one % len(found)].id, "18", by, "read again")
+                correct.correct(session, found[one % len(found)].id, "18", by, "read again")
 
         self.act(work)
 
