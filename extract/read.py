@@ -14,6 +14,7 @@ from typing import Any
 from capture.observed import Transcript, Word
 from extract.claims.answers import read_answers
 from extract.claims.fields import read_numbers
+from extract.claims.joined import join
 from extract.claims.texts import read_texts
 from extract.claims.truths import read_truths
 from extract.exact.quantities import as_said
@@ -23,7 +24,7 @@ from extract.settle.hesitations import doubled, hesitated
 from extract.settle.limits import hold
 from extract.settle.restated import copied, moved, restated
 from extract.talk.assertions import STATUSES, Judgement, judge
-from extract.talk.outline import clause_starts, number_of, outline, sentences
+from extract.talk.outline import clause_starts, outline, sentences
 from extract.talk.statements import Page, Statement, page
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, one_thing
@@ -33,15 +34,12 @@ from extract.witness.confidence import faint, of_text, of_verdict, thresholds
 from extract.witness.fuse import fuse
 from extract.witness.hearings import Verdict, compare
 from extract.witness.meters import due, expect, fits
-from extract.witness.risk import is_risky, is_unlikely, may_be_taken_back, signs, weigh
+from extract.witness.risk import may_be_taken_back, signs, weigh
 from extract.witness.teens import sounded
 from extract.words.parts import heard, span_words
 
 READ_BACK = "a figure seems misheard and was put right by its sound"
 TAUGHT = "a word was put right in the way that your profile says"
-RISKY = "there is more in this sentence than was understood; listen to all of it"
-UNLIKE = "a sentence like this one usually means something else; listen to all of it"
-_FAR = 0.3  # of `unlike`: less than one chance in eight
 
 
 def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tuple[Draft, ...]:
@@ -218,10 +216,7 @@ class Statements:
         ]
         made = sorted([*values, *states], key=lambda s: s.slot)
         doc._.weighed = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
-        unlikely = [s for s in doc._.weighed if is_unlikely(s)]
-        kept = (s for s in doc._.weighed if not is_unlikely(s))
-        doc._.statements = tuple(_also_said(s, unlikely, self.catalogue) for s in kept)
-        doc._.barred |= {s.slot for s in unlikely}
+        join(doc, found, doc._.weighed, self.catalogue, self.year)
         return doc
 
     def _weighed(
@@ -232,20 +227,6 @@ class Statements:
         found_signs = signs(found, judged, one, made)
         unlike = max(found_signs["unlike"], found_signs["state_unlike"])
         return replace(one, signs={**one.signs, "risk": weigh(found_signs), "unlike": unlike})
-
-
-def _also_said(one: Statement, unlikely: Sequence[Statement], catalogue: Catalogue) -> Statement:
-    """Doubt a statement beside which its field may have been stated otherwise."""
-    field = catalogue.fields[one.name]
-    for other in unlikely:
-        same = (other.name, other.position) == (one.name, one.position)
-        if same and not field.kind_object.same(other.value, one.value):
-            shown = field.kind_object.show(other.value, field.unit)
-            faint = Alternative(other.value, 0.1, "hardly said of this")
-            one = replace(one, alternatives=(*one.alternatives, faint)).doubted(
-                f"{shown} may have been said as well"
-            )
-    return one
 
 
 def _phrase_start(doc: Any, statement: Statement) -> int:
@@ -277,10 +258,9 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
     end = slots[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
-    why = UNLIKE if statement.signs.get("unlike", 0.0) > _FAR else RISKY
-    doubts = statement.doubts or ((why,) if is_risky(statement) else ())
-    number = number_of(slots[statement.slot])
-    if number and any(part.rescued for part in doc._.parts[number.start : number.end]):
+    doubts = statement.doubts
+    own = slots[statement.slot]
+    if own.what is not None and any(part.rescued for part in doc._.parts[own.start : own.end]):
         doubts = (*doubts, READ_BACK)
     if any(part.taught for part in doc._.parts[start:end]):
         doubts = (*doubts, TAUGHT)  # no fit has seen what an owner teaches

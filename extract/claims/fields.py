@@ -15,6 +15,7 @@ from extract.talk.nearness import other_pull
 from extract.talk.outline import NUMBER, OVER, RANGE, Cue, number_of
 from extract.talk.statements import Page, Statement
 from extract.values.catalogue import Catalogue, Field
+from extract.values.doubts import Unnamed
 from extract.values.draft import Alternative
 from extract.words.lists import HOMOPHONES
 
@@ -206,10 +207,12 @@ def _statements(
     said = max(best.signs.get(sign, 0.0) for sign in ("name", "frame", "side", "over"))
     weak = said < 1 and not best.signs.get("topic") and field.alone != "yes"
     if best.signs.get("alone") or weak:
-        doubts.append(f"it was not said clearly that this is the {field.label}")
+        doubts.append(Unnamed(f"it was not said clearly that this is the {field.label}"))
     close = [b for b in rest if best.score - b.score < 0.3 and b.field.unit == field.unit]
     if close:
-        doubts.append(f"this may be the value of another thing: the {close[0].field.label}")
+        doubts.append(
+            Unnamed(f"this may be the value of another thing: the {close[0].field.label}")
+        )
     places = place_of(page, i, field) if field.positions else (None,)
     regulated = page.slots[i].norm != OVER and value == 80
     if (

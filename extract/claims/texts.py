@@ -13,6 +13,7 @@ from extract.talk.nearness import best_cue, other_pull
 from extract.talk.outline import CODE, DATE, GRADE, NUMBER, Cue
 from extract.talk.statements import Page, Statement
 from extract.values.catalogue import Catalogue, Field
+from extract.values.doubts import Unnamed
 
 # An aircraft of the United States register: 14 CFR 47.15(b).
 REGISTRATION = re.compile(r"^N\d{1,5}[A-HJ-NP-Z]{0,2}$")
@@ -24,7 +25,7 @@ def read_texts(page: Page, catalogue: Catalogue, year: int | None = None) -> tup
     made: list[Statement] = []
     for field in catalogue.fields.values():
         for i, slot in enumerate(page.slots):
-            if field.kind == "date" and slot.norm == DATE:
+            if field.kind == "date" and slot.norm == DATE and field.cues.get("names"):
                 made += _date(page, field, i, year)
             elif field.kind == "text" and slot.norm == _SYMBOLS[field.spelled]:
                 made += _text(page, field, i)
@@ -117,7 +118,7 @@ def _date(page: Page, field: Field, i: int, year: int | None) -> Iterable[Statem
     doubts = list(spelled.doubts)
     if score < 0.8:
         if b - a > 5:
-            doubts.append("nobody said that this is the day of the work")
+            doubts.append(Unnamed("nobody said that this is the day of the work"))
         score = 1.2
     value = spelled.value
     if not isinstance(value, date):

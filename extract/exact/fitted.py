@@ -57,11 +57,15 @@ def _alike(a: Decimal | str | date, b: Decimal | str | date) -> bool:
     return a == b
 
 
-def _rank(fit: Fitted, field: Field) -> int:
-    """What is plausible goes first; beyond that the order of the readings stands."""
+def _rank(fit: Fitted, field: Field) -> tuple[int, int]:
+    """What is plausible goes first, then what has the tenths that its meter shows.
+
+    Beyond that the order of the readings stands.
+    """
     if not isinstance(fit.value, Decimal):
-        return 0
-    return 0 if field.plausible(fit.value) else 1
+        return 0, 0
+    whole = field.decimals == 1 and "." not in fit.reading.digits
+    return int(not field.plausible(fit.value)), int(whole)
 
 
 def _all(candidate: Candidate, field: Field, year: int | None) -> Iterator[Fitted]:

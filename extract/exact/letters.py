@@ -118,6 +118,7 @@ def _w(parts: Sequence[Part], i: int) -> int:
     return k + 1 if k < len(parts) and parts[k].norm in _DASH else k
 
 
+_AT_ONCE = ("away", "off", "up", "after", "from", "back", "down", "in", "into", "out", "to")
 _STRAIGHT = ("straight", "single", "monograde", "mono", "grade", "w", "single-grade", "straits")
 
 
@@ -130,7 +131,9 @@ def _single(parts: Sequence[Part], at: int) -> Candidate | None:
     text, end = number
     if end < len(parts) and not parts[end - 1].after and atoms_at(parts, end):
         return None  # "grade twenty fifty"
-    behind = [part.norm for part in parts[end : end + 2]]
+    behind = [part.norm for part in parts[end : end + 3]]
+    if behind[:1] == ["straight"] and behind[1:2] and behind[1] in _AT_ONCE:
+        behind = []  # "up to sixty-five straight away"
     weight = behind[:1] in (["weight"], ["wt"])
     closes = behind[weight : weight + 1] in (["straight"], ["grade"], ["monograde"], ["single"])
     if i == at and not weight and not closes:

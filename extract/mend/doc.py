@@ -50,5 +50,14 @@ def _extend() -> None:
     from spacy.tokens import Doc
 
     # words: the heard words; parts: their parts, one a token; the rest is filled by the components.
-    for name in ("words", "parts", "outline", "judged", "weighed", "statements", "barred"):
+    for name in (
+        "words",
+        "parts",
+        "outline",
+        "judged",
+        "weighed",
+        "proposed",
+        "statements",
+        "barred",
+    ):
         Doc.set_extension(name, default=(), force=True)

@@ -15,6 +15,7 @@ from extract.talk.assertions import STATUSES, Judgement
 from extract.talk.outline import CODE, NUMBER, OVER, RANGE, VALUES, Cue
 from extract.talk.statements import Page, Statement
 from extract.values.catalogue import Catalogue, Field
+from extract.values.doubts import Unnamed
 from extract.values.draft import Alternative, Value
 from extract.words.lists import DIGITS
 
@@ -149,7 +150,9 @@ def changed(
             continue
         shown = field.kind_object.show(old.value, field.unit)
         gone = Alternative(old.value, 0.1, "before it was changed")
-        fresh = replace(fresh, alternatives=(gone,)).doubted(f"{shown} was said of it just before")
+        fresh = replace(fresh, alternatives=(gone,)).doubted(
+            Unnamed(f"{shown} was said of it just before")
+        )
         made = [s for s in made if s is not old and s.slot != new] + [fresh]
     return sorted(made, key=lambda s: s.slot)
 

@@ -19,6 +19,7 @@ from extract.talk.nearness import other_pull
 from extract.talk.outline import NUMBER, VALUES, Cue, number_of
 from extract.talk.statements import Page, Statement
 from extract.values.catalogue import Catalogue, Field
+from extract.values.doubts import Unnamed
 from extract.values.draft import Alternative
 from extract.words.lists import table
 
@@ -47,11 +48,15 @@ def restated(
         if turning or _fuller(page, old, new):
             gone = Alternative(old.value, 0.05, "said before it was said again")
             fresh = replace(fresh, alternatives=(gone, *old.alternatives))
-            fresh = fresh.doubted(f"{shown(old.value, field.unit)} was said of it just before")
+            fresh = fresh.doubted(
+                Unnamed(f"{shown(old.value, field.unit)} was said of it just before")
+            )
             return restated(page, judged, [*rest, fresh], catalogue)
         other = Alternative(fresh.value, 0.3, "said right behind it")
         fresh = replace(old, alternatives=(*old.alternatives, other))
-        fresh = fresh.doubted("another number was said right after it; listen which one counts")
+        fresh = fresh.doubted(
+            Unnamed("another number was said right after it; listen which one counts")
+        )
         return [*restated(page, judged, rest, catalogue), fresh]
     return made
 

@@ -12,6 +12,8 @@ from extract.values.draft import Alternative, Position, Value
 from extract.words.lists import table
 from extract.words.verbs import bare_row, done_row
 
+UNWEIGHED = 0.6  # the chance of a statement that nothing weighed
+
 
 @dataclass(frozen=True, slots=True)
 class Statement:
@@ -32,6 +34,11 @@ class Statement:
     doubts: tuple[str, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
     signs: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def chance(self) -> float:
+        """Give the chance that it is read right, its words taken for certain."""
+        return self.signs.get("chance", UNWEIGHED)
 
     def doubted(self, *doubts: str) -> Statement:
         """Give the same with further doubts."""

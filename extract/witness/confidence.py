@@ -11,7 +11,6 @@ from decimal import Decimal
 from extract.exact.quantities import Quantity
 from extract.talk.statements import Statement
 from extract.witness.hearings import Verdict
-from extract.witness.risk import of_draft
 from extract.words.lists import logistic, table
 
 # Units of values that are mostly said with a fraction or tenths.
@@ -21,7 +20,7 @@ _FAINT, _CARRIED = 0.4, 1.8
 
 def of_text(statement: Statement) -> float:
     """Give the probability that a statement is read right, where its words are certain."""
-    return 1 - of_draft(statement)
+    return statement.chance
 
 
 def signs(verdict: Verdict) -> dict[str, float]:

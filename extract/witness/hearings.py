@@ -21,7 +21,6 @@ from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue, Field
 from extract.values.defects import FINDINGS
 from extract.values.draft import Position, Value
-from extract.witness.risk import of_draft
 
 _EVENTS = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
 _STATE_GAP_S = 1.5
@@ -229,7 +228,7 @@ def _verdict(
         hearings=len({e.hearing for e in best[1]}),
         of_hearings=hearings,
         clean=max(e.clean for e in best[1]),
-        risk=min(of_draft(e.statement) for e in best[1] if e in mine and e.statement),
+        risk=min(1 - e.statement.chance for e in best[1] if e in mine and e.statement),
     )
 
 
