@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from extract.claims.encoder import Told, read
-from extract.claims.proposals import Proposal, chosen, moved, of_states, of_values, replaced
+from extract.claims.proposals import Proposal, chosen, moved, of_values, replaced
+from extract.claims.states import of_states
 from extract.claims.weighing import believed, in_order
 from extract.exact.candidates import candidates
 from extract.exact.digits import Number

@@ -15,6 +15,7 @@ from dataclasses import replace
 from extract.claims.encoder import CUT, REPLACED, STATED, Told
 from extract.claims.proposals import Proposal
 from extract.values.catalogue import Catalogue
+from extract.values.defects import FINDINGS
 from extract.values.draft import Alternative, Position, Value
 from extract.words.lists import logistic, table
 
@@ -89,6 +90,8 @@ def _unclear(
         some = [(p, c) for p, c in group if c >= level("alone")]
         if any(is_stated(p, c) for p, c in group) or len(some) < 2:
             continue
+        if some[0][0].name in FINDINGS:
+            continue
         if not any(p.by_rules for p, _ in some):
             continue
         if 1 - math.prod(1 - c for _, c in some) < level("somewhere"):
@@ -151,7 +154,7 @@ def _with_faint(
     shown = [one.value, *(a.value for a in one.alternatives)]
     faint = []
     for other, chance in weighed:
-        if other.key != one.key or is_stated(other, chance) or chance < 0.1:
+        if one.name in FINDINGS or other.key != one.key or is_stated(other, chance) or chance < 0.1:
             continue
         if any(kind.same(other.value, value) for value in shown):
             continue
@@ -181,7 +184,7 @@ def in_order(
     for key, start, value in before:
         gone.setdefault(key, []).append((start, value))
     for n, (one, chance) in enumerate(order):
-        later = [p for p, _ in order[n + 1 :] if p.key == one.key]
+        later = [p for p, _ in order[n + 1 :] if p.key == one.key and p.name not in FINDINGS]
         same = catalogue.fields[one.name].kind_object.same
         differs = [p for p in later if not same(p.value, one.value)]
         if differs and _was_replaced(one, differs, told):

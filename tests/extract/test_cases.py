@@ -10,6 +10,7 @@ import pytest
 
 from extract.read import read_sentence
 from extract.values.catalogue import Catalogue, load
+from extract.values.defects import FINDINGS
 from extract.values.draft import plain
 
 CASES = Path(__file__).parent / "cases"
@@ -39,7 +40,12 @@ def _as_written(got: Any, wanted: Any) -> Any:
 def test_sentence_gives_these_drafts_and_no_others(
     case: dict[str, Any], catalogue: Catalogue
 ) -> None:
-    drafts = read_sentence(case["say"], catalogue)
+    # the cases are older than findings and name only those that they are about
+    drafts = [
+        d
+        for d in read_sentence(case["say"], catalogue)
+        if d.name not in FINDINGS or d.name in case["gives"]
+    ]
     got = {
         d.name if d.position is None else f"{d.name}/{d.position}": plain(d.value) for d in drafts
     }
