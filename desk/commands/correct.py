@@ -7,7 +7,7 @@ from typing import Annotated, Any
 import typer
 
 from capture.errors import InputError
-from desk import naming, opening, say
+from desk import opening, say
 from desk.commands.decide import Although, Because, By, Json
 
 
@@ -34,6 +34,7 @@ def correct(
     although: Although = "",
 ) -> None:
     """Put a new entry in the place of a wrong one, in an open or a closed job; both stay."""
+    from desk import naming
     from record import correct as corrections
     from record import jobs
 

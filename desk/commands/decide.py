@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from capture.errors import InputError
-from desk import naming, opening, say
+from desk import opening, say
 
 if TYPE_CHECKING:
+    from desk import naming
     from record.jobs import Job
     from record.queue import Queued
 
@@ -85,6 +86,7 @@ def confirm(
     replaces: Replaces = None,
 ) -> None:
     """Enter drafts as they stand; all of them or none."""
+    from desk import naming
     from record import queue
 
     entered = []
@@ -110,6 +112,8 @@ def confirm(
 
 
 def _entries(texts: list[str] | None) -> list[int]:
+    from desk import naming
+
     return [naming.entry_number(text) for text in texts or ()]
 
 
@@ -123,6 +127,7 @@ def amend(
     replaces: Replaces = None,
 ) -> None:
     """Enter another value than the one that was understood."""
+    from desk import naming
     from record import queue
 
     with opening.record(ctx.obj) as here:
@@ -145,6 +150,7 @@ def amend(
 
 def reject(ctx: typer.Context, id: Draft, by: By, because: Because) -> None:
     """Say that a draft is not to be entered; it stays visible as rejected."""
+    from desk import naming
     from record import queue
 
     with opening.record(ctx.obj) as here, here.store.session() as session:
@@ -160,6 +166,7 @@ def _what(one: naming.Listed, here: opening.Opened) -> str:
 
 def undo(ctx: typer.Context, id: Draft, by: By) -> None:
     """Take a decision back while its job is open; all is then as it was before it."""
+    from desk import naming
     from record import queue
 
     with opening.record(ctx.obj) as here, here.store.session() as session:
@@ -191,6 +198,7 @@ def add(
     replaces: Replaces = None,
 ) -> None:
     """Enter a value by hand that nobody spoke; marked as typed, in a closed job as late."""
+    from desk import naming
     from record import queue, typed
 
     if job is not None and on is not None:

@@ -128,7 +128,7 @@ def test_a_sentence_loads_neither_the_record_nor_an_engine():
         "import sys\nfrom desk.cli import app\n"
         f"try:\n    app(['--home', '/nonexistent', 'try', {SAID!r}, '--json'])\n"
         "except SystemExit:\n    pass\n"
-        "heavy = {'sqlmodel', 'sqlalchemy', 'av', 'PIL', 'faster_whisper', 'onnxruntime'}\n"
+        "heavy = {'sqlmodel', 'sqlalchemy', 'av', 'PIL', 'faster_whisper', 'ctranslate2'}\n"
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
