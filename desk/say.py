@@ -176,11 +176,23 @@ def _evidence(draft: Draft, catalogue: Catalogue, known: Known = NOTHING) -> Tex
     return told
 
 
-def trial(given: str, made: Sequence[Draft], catalogue: Catalogue, known: Known = NOTHING) -> None:
-    """Print what an input would become."""
+def trial(
+    given: str,
+    made: Sequence[Draft],
+    catalogue: Catalogue,
+    known: Known = NOTHING,
+    *,
+    why: bool = False,
+) -> None:
+    """Print what an input would become, and with `why` how each value came about."""
     line(f"{given}")
     if made:
         drafts(made, catalogue, known)
+        for draft in made if why else ():
+            value = shown(draft.name, draft.value, draft.unit, catalogue)
+            line(f"  why {about(draft.name, draft.position, catalogue)} {value}")
+            for told in draft.trail:
+                line(f"      {told}")
     else:
         line("  no draft")
     line()

@@ -277,5 +277,6 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
         confidence=of_text(statement),
         doubts=doubts,
         alternatives=statement.alternatives,
+        trail=statement.trail,
         said=as_said(slots[statement.slot].what, statement.value, statement.unit),
     )

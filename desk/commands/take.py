@@ -92,6 +92,9 @@ def try_(
         ),
     ],
     json: Annotated[bool, typer.Option("--json", help="Print a JSON array a line.")] = False,
+    why: Annotated[
+        bool, typer.Option("--why", help="Say which reader took the words for it, and how surely.")
+    ] = False,
 ) -> None:
     """Show what something would become. Nothing is recorded."""
     from desk import engines, trial
@@ -117,7 +120,7 @@ def try_(
         if json:
             say.data([draft.to_json() for draft in drafts])
         else:
-            say.trial(text, drafts, catalogue)
+            say.trial(text, drafts, catalogue, why=why)
     if failed:
         raise typer.Exit(ExitCode.LEFT if done else failed[0].code)
 

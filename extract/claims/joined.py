@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from extract.claims.encoder import Told, read
 from extract.claims.proposals import Proposal, chosen, moved, of_values, replaced
+from extract.claims.renamed import renamed
 from extract.claims.states import of_states
+from extract.claims.trail import trail
 from extract.claims.weighing import believed, in_order
 from extract.exact.candidates import candidates
 from extract.exact.digits import Number
@@ -39,13 +42,14 @@ def join(
         *of_values(doc, found, told, values, catalogue, year, named(page, catalogue)),
         *of_states(doc, told, states, catalogue),
     ]
+    proposals = list(_renamed(proposals, page, slots, catalogue))
     gone = list(replaced(found, told, catalogue, year))
     stated = in_order(list(believed(proposals, told, catalogue)), gone, told, catalogue)
     unknown = [s for s in ruled if not _was_shown(s, told, catalogue) and _is_likely(s)]
     held = [slots[i] for i in doc._.barred]
     outline = _outline(doc, [found[n] for n in chosen(found, told)])
     at = {k: n for n, slot in enumerate(outline) for k in range(slot.start, slot.end)}
-    made = [_statement(p, chance, slots, at) for p, chance in stated]
+    made = [_statement(p, chance, at, told) for p, chance in stated]
     made += [_kept(s, slots, at) for s in unknown]
     doc._.proposed = tuple(proposals)
     doc._.outline = outline
@@ -54,6 +58,23 @@ def join(
     loose = {n for n, slot in enumerate(outline) if slot.norm in VALUES and n not in used}
     barred = {at[slot.start] for slot in held if slot.start in at}
     doc._.barred = frozenset(barred - used | _refused(found, told, at, loose))
+
+
+def _renamed(
+    proposals: Sequence[Proposal], page: Page, slots: Sequence[Slot], catalogue: Catalogue
+) -> Iterator[Proposal]:
+    """Give a number that was said to be another meter's to that meter, with a doubt."""
+    found = {slots[i].start: (old, new) for i, old, new in renamed(page, catalogue)}
+    for one in proposals:
+        inside = [found[k] for k in range(one.start, one.end) if k in found]
+        if one.candidate is None or not inside:
+            yield one
+            continue
+        old, new = inside[0]
+        if one.name == old:
+            label = catalogue.fields[old].label
+            doubt = f"it was said to be the {label} first, then to be this"
+            yield replace(one, name=new, doubts=(*one.doubts, doubt))
 
 
 def named(page: Page, catalogue: Catalogue) -> frozenset[str]:
@@ -127,9 +148,7 @@ def _slot(candidate: Candidate, after: str) -> Slot:
     return Slot(_SYMBOLS[first.kind], start, end, after, spelled)
 
 
-def _statement(
-    one: Proposal, chance: float, slots: Sequence[Slot], at: dict[int, int]
-) -> Statement:
+def _statement(one: Proposal, chance: float, at: dict[int, int], told: Told) -> Statement:
     state = one.candidate is None
     first, last = at[one.from_part], at[max(one.start, one.end - 1)]
     signs = {"chance": chance, **({"state": 1.0} if state else {})}
@@ -137,11 +156,12 @@ def _statement(
     return Statement(
         one.name, one.value, one.unit, one.position, at[one.start] if state else last,
         min(first, last), last, score, one.doubts, one.alternatives, signs,
+        trail(one, told, chance),
     )  # fmt: skip
 
 
 def _kept(one: Statement, slots: Sequence[Slot], at: dict[int, int]) -> Statement:
     first, last = at[slots[one.first].start], at[slots[one.last].end - 1]
     slot = at[slots[one.slot].start]
-    kept = moved(one, slot, min(first, last), last)
+    kept = replace(moved(one, slot, min(first, last), last), trail=("rules: alone",))
     return kept.doubted("it is read by its words alone: no sentence with it was ever learnt from")

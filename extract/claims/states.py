@@ -9,10 +9,11 @@ from extract.claims.encoder import REPLACED, Told
 from extract.claims.proposals import Proposal, logit
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
-from extract.values.defects import FINDINGS, finding_of
+from extract.values.defects import DEFERRED, FINDINGS, OPEN, finding_of
 from extract.values.draft import Value
 from extract.words.parts import heard, span_words
 
+_PUT_OFF = 6  # parts behind a finding in which it may be put off
 _WORTH_SAYING = 0.12  # a state less likely than this is not proposed by the trained reader alone
 
 
@@ -34,6 +35,11 @@ def of_states(
         clash = bool(mine) and not same
         if name in FINDINGS:
             first, last = span_words(doc._.parts, start, end)
+            after = [part.norm for part in doc._.parts[start : end + _PUT_OFF]]
+            if value == OPEN and any(norm.startswith("defer") for norm in after):
+                value = (
+                    DEFERRED  # "a cracked stud, deferring it": the word comes behind the finding
+                )
             value = finding_of(heard(doc._.words[first : last + 1]), str(value) or None)
         yield _state(catalogue, name, value, (start, end), chance, one, clash, gone)
     for k, s in enumerate(ruled):

@@ -20,7 +20,8 @@ class Statement:
     """A value stated for a field: `first` and `last` are the slots that state it.
 
     `signs` are what speaks for or against it, for the calibration; `score` is how well the words
-    bind it to its field; `slot` is the slot of the value itself.
+    bind it to its field; `slot` is the slot of the value itself; `trail`
+    says which reader took the words for it.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Statement:
     doubts: tuple[str, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
     signs: Mapping[str, float] = field(default_factory=dict)
+    trail: tuple[str, ...] = ()
 
     @property
     def chance(self) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -60,7 +60,8 @@ class Draft:
 
     `quad` (the crop it was read from), `also` (further witnesses) and `said` (value and unit as
     they were said, such as `6 L`, where that is not the field's unit) are kept with it and are not
-    among the catalogue's keys.
+    among the catalogue's keys. `trail` says in plain words which reader took the words for it and
+    how surely; it is told by `cowlnote try --why` and kept nowhere.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Draft:
     quad: tuple[tuple[float, float], ...] | None = None
     also: tuple[Evidence, ...] = ()
     said: str | None = None
+    trail: tuple[str, ...] = field(default=(), compare=False)
 
     @property
     def slot(self) -> tuple[str, Position]:
