@@ -56,11 +56,13 @@ def test_a_host_that_is_not_ours_is_turned_away(client, host):
 
 
 def test_a_change_needs_the_token_and_our_own_origin(client, filled):
-    body = {"act": "confirm", "id": 1, "by": "Ines Invented"}
+    shown = client.get("/draft/6").json()["seen"]
+    body = {"act": "confirm", "id": 6, "by": "Ines Invented", "shown": shown}
     url = f"/job/{filled.job}/decide"
     assert client.post(url, json=body, headers={"x-cowlnote-token": "x"}).status_code == 403
     other = {"origin": "http://evil.example"}
     assert client.post(url, json=body, headers=other).status_code == 403
+    assert client.get("/draft/6").json()["state"] == "waiting"
     ours = {"origin": "http://127.0.0.1:8140"}
     assert client.post(url, json=body, headers=ours).status_code == 200
 
