@@ -11,6 +11,8 @@ from capture.errors import CowlnoteError
 from desk.intake import JobDone, Summary
 from desk.understood import Lost
 
+BUSY = "Listening and looking…"
+
 
 @dataclass
 class Runner:
@@ -27,7 +29,7 @@ class Runner:
     _at: str = ""
     _jobs: dict[int, JobDone] = field(default_factory=dict)
     _left: dict[str, str] = field(default_factory=dict)
-    _lock: threading.Lock = field(default_factory=threading.Lock)
+    _lock: threading.RLock = field(default_factory=threading.RLock)
     _wanted: threading.Event = field(default_factory=threading.Event)
     _thread: threading.Thread | None = None
 
@@ -40,19 +42,25 @@ class Runner:
             said = sorted(self._said.values(), key=lambda one: one[0])
         yield from (one for one in said if one[0] > seen)
 
-    def _say(self, kind: str, key: str, **content: Any) -> None:
+    def _say(self, kind: str, key: str, **content: Any) -> int:
         with self._lock:
             self._count += 1
             self._said[f"{kind} {key}"] = (self._count, kind, content)
+            return self._count
 
-    def wake(self) -> None:
-        """Ask for a run; soon, or after the one that is going on."""
-        self._wanted.set()
+    def wake(self) -> int:
+        """Ask for a run; soon, or after the one that is going on.
+
+        Gives the number of what is said of it: an end that was said before that number is not the
+        end of this run.
+        """
         with self._lock:
-            if self._thread is not None:
-                return
-            self._thread = threading.Thread(target=self._loop, name="intake", daemon=True)
-        self._thread.start()
+            self._wanted.set()
+            number = self._run(BUSY)
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._loop, name="intake", daemon=True)
+                self._thread.start()
+        return number
 
     def _loop(self) -> None:
         while self._wanted.wait():
@@ -72,7 +80,9 @@ class Runner:
             files = dict.fromkeys((*(before.files if before else ()), *one.files))
             self._jobs[one.id] = replace(one, files=tuple(files))
         self._left |= dict(summary.left)
-        self._tell()
+        with self._lock:  # what came meanwhile is read first: until then no job is whole
+            if not self._wanted.is_set():
+                self._tell()
 
     def _tell(self) -> None:
         done = [self._jobs[number] for number in sorted(self._jobs)]
@@ -94,12 +104,12 @@ class Runner:
             self._say("file", self._at, name=self._at, note="✓ done")
         self._at = ""
 
-    def _run(self, words: str, jobs: Sequence[dict[str, Any]] = ()) -> None:
-        self._say("run", "", words=words, jobs=list(jobs))
+    def _run(self, words: str, jobs: Sequence[dict[str, Any]] = ()) -> int:
+        return self._say("run", "", words=words, jobs=list(jobs))
 
     def begins(self, files: int, foreign: int) -> None:
         """Note that a run begins."""
-        self._run("Listening and looking…")
+        self._run(BUSY)
 
     def doing(self, what: str, name: str, number: int, files: int) -> None:
         """Note what is being done with a file, and that the one before is done."""

@@ -65,7 +65,7 @@ async def done(request: Request) -> Response:
     """Keep a file that is here whole. The answer is sent when it is safe on the disk."""
     desk, number = desk_of(request), request.path_params["number"]
 
-    def keep() -> dict[str, str]:
+    def keep() -> dict[str, Any]:
         from desk.observe import began_at
         from record import media
 
@@ -76,8 +76,8 @@ async def done(request: Request) -> Response:
         return {"sha256": kept.sha256, "name": kept.name}
 
     answer = await run_in_threadpool(keep)
-    desk.runner.wake()
-    return JSONResponse(answer)
+    # by this number a page tells the end of the run that reads the file from an earlier one
+    return JSONResponse({**answer, "run": desk.runner.wake()})
 
 
 async def events(request: Request) -> Response:
@@ -90,7 +90,7 @@ async def events(request: Request) -> Response:
         while not runner.ended() and not await request.is_disconnected():
             for number, kind, content in runner.since(seen):
                 seen = number
-                yield f"event: {kind}\ndata: {json.dumps(content)}\n\n"
+                yield f"id: {number}\nevent: {kind}\ndata: {json.dumps(content)}\n\n"
             await asyncio.sleep(LOOK_S)
 
     return StreamingResponse(stream(), media_type="text/event-stream")

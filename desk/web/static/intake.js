@@ -39,6 +39,7 @@ async function filesOf(transfer) {
 
 let under = 0; // batches that are on the way
 let took = false; // whether anything was taken in from this page
+let asked = 0; // the number of the last run that this page asked for: what was said before it is old
 window.addEventListener("beforeunload", (event) => { if (under) event.preventDefault(); });
 
 async function take(files) {
@@ -48,9 +49,10 @@ async function take(files) {
     const note = row(file.name);
     heardOf.delete(file.name);
     try {
-      await upload(file, (share, words) => {
+      const kept = await upload(file, (share, words) => {
         if (!heardOf.has(file.name)) note.textContent = `${words} ${Math.round(share * 100)} %`;
       });
+      asked = Math.max(asked, kept.run);
     } catch (problem) {
       note.textContent = `✗ ${problem.message}`;
     }
@@ -88,13 +90,14 @@ function evidence(media, of, name) {
   return make("audio", { controls: "", preload: "none", src: `/media/${media}/sound`, "aria-label": `Listen to ${name}` });
 }
 
-let run = { words: "", jobs: [] };
+let run = { words: "", jobs: [], number: 0 };
 events.addEventListener("run", (event) => {
-  run = JSON.parse(event.data);
+  run = { ...JSON.parse(event.data), number: Number(event.lastEventId) };
   showRun();
 });
 
 function showRun() {
+  if (run.number < asked) return; // the end of an earlier run, which did not read all that was sent
   state.hidden = !run.words;
   state.replaceChildren(run.words);
   if (!run.jobs.length || under) return; // more is coming

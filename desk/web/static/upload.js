@@ -9,7 +9,7 @@ const WAIT = [500, 1000, 2000, 4000, 8000];
 const sleep = (ms) => new Promise((done) => { setTimeout(done, ms); });
 
 /**
- * Send one file; gives {sha256, name}. `progress(share, note)` is told how it goes.
+ * Send one file; gives {sha256, name, run}. `progress(share, note)` is told how it goes.
  * It tries for as long as the page is open, from where the desk says it has got to; a refusal by
  * the desk (wrong kind, too large) ends it with an Error.
  */

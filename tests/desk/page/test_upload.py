@@ -14,7 +14,7 @@ def memo(tmp_path):
 @pytest.fixture
 def sending(client, filled, monkeypatch):
     """A client whose files are kept and not yet heard."""
-    monkeypatch.setattr(filled.desk.runner, "wake", lambda: None)
+    monkeypatch.setattr(filled.desk.runner, "wake", lambda: 1)
     return client
 
 
@@ -124,3 +124,40 @@ def test_what_lies_in_the_vault_unheard_is_heard_when_the_desk_wakes(filled, ear
     summary = work(runner)
     assert summary.jobs == [filled.job]
     assert ear.calls == [name]
+
+
+def test_the_end_of_a_run_is_not_told_while_a_file_waits_for_the_next(filled):
+    """A file that comes while others are heard: no job is offered before it is read as well."""
+    import threading
+
+    from desk.intake import JobDone, Summary
+    from desk.web.runner import BUSY, Runner
+
+    hears, go_on, runs = threading.Event(), threading.Event(), []
+
+    def said():
+        (found,) = [(n, content) for n, kind, content in runner.since(0) if kind == "run"]
+        return found
+
+    def work(report):
+        runs.append(said())
+        hears.set()
+        assert go_on.wait(10)
+        return Summary(done=[JobDone(1, "N0417Q", "oil", None, (f"{len(runs)}.wav",), 1, 0)])
+
+    runner = Runner(work)
+    first = runner.wake()
+    assert hears.wait(10)
+    second = runner.wake()
+    assert second > first
+    go_on.set()
+    for _ in range(1000):
+        number, content = said()
+        if content["jobs"]:
+            break
+        assert content["words"] == BUSY
+        threading.Event().wait(0.01)
+    assert number > second
+    assert content["jobs"][0]["files"] == ["1.wav", "2.wav"]
+    # as the second run began nothing of the first had been offered
+    assert [content["jobs"] for _, content in runs] == [[], []]

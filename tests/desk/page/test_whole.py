@@ -34,6 +34,12 @@ SAID = {
     ),
 }
 PHOTO = "IMG_20260314_100500.jpg"
+WATCH = """() => {
+  const run = document.getElementById('run');
+  window.offered = 0;
+  const look = () => { window.offered += run.querySelectorAll('a').length; };
+  new MutationObserver(look).observe(run, {childList: true, subtree: true});
+}"""
 
 
 class Told:
@@ -197,4 +203,41 @@ def test_the_intake_can_be_left_and_come_back_to(tmp_path, files, serve, page):
     go_on.set()
     page.get_by_role("link", name="Review job 1").wait_for(timeout=60000)
     assert page.get_by_text("✓ done").count() == 3
+    home.store.close()
+
+
+def test_a_job_is_not_offered_before_the_last_file_is_read(tmp_path, files, serve, page):
+    """The memos are read while the photo is on its way: their end is not the end."""
+    import threading
+
+    home = open_home(tmp_path / "home")
+    arrives, go_on = threading.Event(), threading.Event()
+
+    class Slow(RecordedEye):
+        def read(self, path, media):
+            arrives.set()
+            assert go_on.wait(60)
+            return super().read(path, media)
+
+    served = serve(home, ear=Told(), eye=Slow({PHOTO: ("tach", "drum", "2346.6")}))
+    come_in(page, served, "/")
+    held = []
+    page.route("**/upload/*/done", lambda route: held.append(route))
+    page.locator("#drop input").first.set_input_files(files)
+    link = page.get_by_role("link", name="Review job 1")
+    for number in range(3):
+        while len(held) <= number:
+            page.wait_for_timeout(20)
+        if number == 2:  # all that is here was read, and said to be, before the photo comes
+            page.get_by_text("Done: 2 files").wait_for()
+            page.evaluate(WATCH)
+        held[number].continue_()
+    while not arrives.is_set():
+        page.wait_for_timeout(20)
+    page.wait_for_timeout(600)  # twice what the page takes to be told
+    assert page.evaluate("offered") == 0  # not for a moment, in which a key may fall on it
+    go_on.set()
+    link.wait_for(timeout=60000)
+    assert page.get_by_text("Done: 3 files").is_visible()
+    page.wait_for_function("() => document.activeElement.href?.includes('/job/')")
     home.store.close()
