@@ -39,6 +39,18 @@ LABELS = {
 }
 
 
+def doubtful(given: str, stood: str | None) -> bool:
+    """Tell whether a value that a person gives needs a reason: by itself, or beside what stood.
+
+    One with the figures of the value whose place it takes, and its point elsewhere (17.5 for 175),
+    is the commonest slip of a pen.
+    """
+    if any(given in table.values() for table in DOUBTFUL.values()):
+        return True
+    old, new = ("".join(c for c in text or "" if c.isdigit()).strip("0") for text in (stood, given))
+    return bool(old) and stood != given and old == new
+
+
 @dataclass
 class Stand:
     """A value in a slot: how it is shown (None where withdrawn), by whom, and from which draft."""

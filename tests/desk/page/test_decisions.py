@@ -38,6 +38,7 @@ from tests.desk.page.model import (
     LABELS,
     Model,
     cards_of,
+    doubtful,
     entries_of,
     figure,
     record_of,
@@ -184,7 +185,6 @@ class Decisions(RuleBasedStateMachine):
         sent = {"act": act, "id": card["id"], "shown": card["seen"], **body}
         url = "/job/1/decide"
         answer = self.post(url, who, **sent)
-        doubtful = pressed in {s for table in DOUBTFUL.values() for s in table.values()}
         if not valid:
             assert answer.status_code == 409
             return
@@ -197,7 +197,7 @@ class Decisions(RuleBasedStateMachine):
                 return
             sent |= {"replaces": asked["entry"], "because": "seen to be right"}
             answer = self.post(url, who, **sent)
-        if doubtful:
+        if pressed is not None and doubtful(pressed, stood):
             assert answer.status_code == 409, "a doubtful value was taken without a word"
             assert answer.json()["asks"]["doubts"]
             if not again:
@@ -313,7 +313,7 @@ class Decisions(RuleBasedStateMachine):
                 return
             sent |= {"replaces": asked["entry"], "because": "read again"}
             answer = self.post("/job/1/add", who, **sent)
-        if text in DOUBTFUL.get(name, {}):
+        if doubtful(pressed, None if late else stood):
             assert answer.status_code == 409, "a doubtful value was taken without a word"
             assert answer.json()["asks"]["doubts"]
             if not again:
@@ -357,10 +357,7 @@ class Decisions(RuleBasedStateMachine):
         if number not in fresh:
             assert answer.status_code == 409
             return
-        doubtful = not withdraw and table[typed] in {
-            s for known in DOUBTFUL.values() for s in known.values()
-        }
-        if doubtful:
+        if not withdraw and doubtful(table[typed], self.model.stands(label)):
             assert answer.status_code == 409, "a doubtful correction was taken without a word"
             assert answer.json()["asks"]["doubts"]
             if not again:
