@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from typing import Any
 
@@ -15,6 +16,7 @@ from capture.observed import Transcript, Word
 from extract.claims.answers import read_answers
 from extract.claims.fields import read_numbers
 from extract.claims.joined import join
+from extract.claims.recurring import dated
 from extract.claims.texts import read_texts
 from extract.claims.truths import read_truths
 from extract.exact.quantities import as_said
@@ -45,7 +47,8 @@ TAUGHT = "a word was put right in the way that your profile says"
 def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tuple[Draft, ...]:
     """Read typed words into drafts; they have no time."""
     doc = _pipeline(catalogue, known.on.year if known.on else None)(to_doc(text))
-    drafts = [expect(_draft(doc, s, "", None), catalogue, known) for s in doc._.statements]
+    told = dated(doc._.statements, known.on)
+    drafts = [expect(_draft(doc, s, "", None), catalogue, known) for s in told]
     return fuse(drafts, catalogue, known)
 
 
@@ -98,7 +101,7 @@ def verdicts(
     hearings = [h for h in transcript.hearings if h.words]
     docs = [(pipeline(to_doc(h.words, known.heard)), h.model) for h in hearings]
     for doc, _ in docs:
-        doc._.statements = due(doc, catalogue, known)
+        doc._.statements = dated(due(doc, catalogue, known), _day(transcript, known))
     made = []
     for verdict in compare(docs, catalogue):
         statement = verdict.event.statement
@@ -137,10 +140,13 @@ def _reasons(verdict: Verdict, catalogue: Catalogue) -> tuple[str, ...]:
     return tuple(reasons)
 
 
+def _day(transcript: Transcript, known: Known) -> date | None:
+    return transcript.began.at.date() if transcript.began is not None else known.on
+
+
 def _year(transcript: Transcript, known: Known) -> int | None:
-    if transcript.began is not None:
-        return transcript.began.at.year
-    return known.on.year if known.on else None
+    day = _day(transcript, known)
+    return day.year if day else None
 
 
 def statements_of(words: Sequence[Word] | str, catalogue: Catalogue, year: int | None) -> Any:

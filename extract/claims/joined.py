@@ -7,7 +7,9 @@ from dataclasses import replace
 from typing import Any
 
 from extract.claims.encoder import Told, read
+from extract.claims.kinds_of_oil import kinds_of_oil
 from extract.claims.proposals import Proposal, chosen, moved, of_values, replaced
+from extract.claims.recurring import alone, read_recurring
 from extract.claims.renamed import renamed
 from extract.claims.states import of_states
 from extract.claims.trail import trail
@@ -46,11 +48,15 @@ def join(
     gone = list(replaced(found, told, catalogue, year))
     stated = in_order(list(believed(proposals, told, catalogue)), gone, told, catalogue)
     unknown = [s for s in ruled if not _was_shown(s, told, catalogue) and _is_likely(s)]
+    own = read_recurring(doc._.parts, page, doc._.judged, found, catalogue, year)
+    unknown = [*alone(unknown, own, slots)]
     held = [slots[i] for i in doc._.barred]
     outline = _outline(doc, [found[n] for n in chosen(found, told)])
     at = {k: n for n, slot in enumerate(outline) for k in range(slot.start, slot.end)}
     made = [_statement(p, chance, at, told) for p, chance in stated]
-    made += [_kept(s, slots, at) for s in unknown]
+    made = [*alone(made, own, outline)]
+    made += [_kept(s, slots, at) for s in (*unknown, *(one.statement for one in own))]
+    made += kinds_of_oil(made, outline, doc._.parts, catalogue)
     doc._.proposed = tuple(proposals)
     doc._.outline = outline
     doc._.statements = tuple(sorted(made, key=lambda s: s.slot))

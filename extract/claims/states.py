@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from extract.claims.encoder import REPLACED, Told
 from extract.claims.proposals import Proposal, logit
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
-from extract.values.defects import DEFERRED, FINDINGS, OPEN, finding_of
-from extract.values.draft import Value
-from extract.words.parts import heard, span_words
+from extract.values.defects import CLEARED, DEFERRED, FINDINGS, OPEN, finding_of
+from extract.values.draft import Alternative, Value
+from extract.words.lists import table
+from extract.words.parts import STRONG, Part, heard, span_words
 
 _PUT_OFF = 6  # parts behind a finding in which it may be put off
+_IN_A_BREATH = "it was said to be put right in the same breath; look whether all of it is"
 _WORTH_SAYING = 0.12  # a state less likely than this is not proposed by the trained reader alone
 
 
@@ -33,6 +36,7 @@ def of_states(
         one = ruled[same[0]] if same else None
         used |= set(same)
         clash = bool(mine) and not same
+        cleared = False
         if name in FINDINGS:
             first, last = span_words(doc._.parts, start, end)
             after = [part.norm for part in doc._.parts[start : end + _PUT_OFF]]
@@ -40,8 +44,16 @@ def of_states(
                 value = (
                     DEFERRED  # "a cracked stud, deferring it": the word comes behind the finding
                 )
+            if value in (OPEN, DEFERRED) and put_right(doc._.parts, start, end):
+                value = CLEARED  # "a cracked baffle, fixed it"; which state it is in is no matter
+                chance = max(chance, _of_any_state(told, name, start, end))
+                cleared = True
             value = finding_of(heard(doc._.words[first : last + 1]), str(value) or None)
-        yield _state(catalogue, name, value, (start, end), chance, one, clash, gone)
+        made = _state(catalogue, name, value, (start, end), chance, one, clash, gone)
+        if cleared:
+            still = Alternative(f"{OPEN}:{str(value).partition(':')[2]}", 0.1, "it may stand still")
+            made = replace(made, doubts=(*made.doubts, _IN_A_BREATH), alternatives=(still,))
+        yield made
     for k, s in enumerate(ruled):
         if k in used:
             continue
@@ -52,6 +64,47 @@ def of_states(
             for o in stretches(told, catalogue)
         )
         yield _state(catalogue, s.name, s.value, (start, end), chance, s, clash, 0.0)
+
+
+def put_right(parts: Sequence[Part], start: int, end: int) -> bool:
+    """Say whether the words at a finding's end or right behind it say that it was put right."""
+    words = table("findings")
+    rows = sorted((tuple(row.split()) for row in words["put_right"]), key=len, reverse=True)
+    at = start + 1
+    while at < len(parts) and (at < end or at - end <= _PUT_OFF):
+        if any(mark in STRONG for mark in parts[at - 1].after):
+            return False
+        norms = tuple(part.norm for part in parts[at : at + 4])
+        size = next((len(row) for row in rows if norms[: len(row)] == row), 0)
+        opens = parts[at - 1].after or parts[at - 1].norm in words["before_right"]
+        if size and opens:
+            return _of_it(parts, start, at, at + size)
+        if at >= end and norms[0] not in words["before_right"]:
+            return False
+        at += 1
+    return False
+
+
+def _of_it(parts: Sequence[Part], start: int, at: int, end: int) -> bool:
+    """Say whether what was put right, by the words up to `end`, is the finding from `start` on."""
+    words = table("findings")
+    own = {part.norm for part in parts[start:at]} - set(words["untelling"])
+    behind = [part.norm for part in parts[end : end + 3]]
+    if parts[end - 1].after or not behind:
+        named, behind = True, []
+    elif behind[0] in words["right_of"]:
+        named, behind = True, [] if parts[end].after else behind[1:]
+    else:
+        named = behind[0] == "the" and behind[1:2] != [] and behind[1] in own
+    asked = any("?" in part.after for part in parts[end - 1 : end + 3])
+    return named and not asked and not set(behind) & set(words["not_right"])
+
+
+def _of_any_state(told: Told, name: str, start: int, end: int) -> float:
+    """Give how likely a field is stated, whichever of its values."""
+    labels = [k for k, label in enumerate(told.names["state"]) if label.split(" ")[0] == name]
+    said = told.state[start:end, labels].sum(axis=1) * told.status[start:end, 0]
+    return float(said.max())
 
 
 def _state(

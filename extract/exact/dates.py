@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -43,6 +44,22 @@ def date_at(parts: Sequence[Part], at: int) -> Day | None:
     if figures := _spoken_figures(parts, at):
         return figures
     return _day_first(parts, at)
+
+
+def month_at(parts: Sequence[Part], at: int) -> Day | None:
+    """Read a month with its year, or alone, as its last day; None where no month stands.
+
+    *June twenty twenty-nine* is 30 June 2029. A month alone has no `value` and the `day` 0.
+    """
+    month = MONTHS.get(parts[at].norm) if at < len(parts) else None
+    if month is None:
+        return None
+    year, end, doubt = _year(parts, at + 1)
+    if not year:
+        return Day(at, at + 1, None, 0, month)
+    day = calendar.monthrange(year, month)[1]
+    doubts = (doubt,) if doubt else ()
+    return Day(at, end, date(year, month, day), day, month, doubts)
 
 
 def _month_first(parts: Sequence[Part], at: int) -> Day | None:

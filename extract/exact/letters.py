@@ -66,7 +66,9 @@ def _grade_at(parts: Sequence[Part], at: int) -> Candidate | None:
         return _grade(at, at + 1, f"{int(typed[1])}W-{typed[2]}")
     if found := re.match(r"^(?:sae|w)-?(\d{2,3})$", norms[0]):
         names = grade_names(found[1])
-        return _grade(at, at + 1, *reversed(names)) if names else None
+        by_number = norms[0].startswith("w")  # "W100" is said by its commercial number
+        names = names if by_number else names[::-1]
+        return _grade(at, at + 1, *names) if names else None
     i = at + 1 if norms[0] == "sae" else at + 3 if norms == ["s", "a", "e"] else at
     if i >= len(parts):
         return None

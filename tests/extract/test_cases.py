@@ -12,6 +12,7 @@ from extract.read import read_sentence
 from extract.values.catalogue import Catalogue, load
 from extract.values.defects import FINDINGS
 from extract.values.draft import plain
+from extract.values.known import Known
 
 CASES = Path(__file__).parent / "cases"
 
@@ -43,7 +44,7 @@ def test_sentence_gives_these_drafts_and_no_others(
     # the cases are older than findings and name only those that they are about
     drafts = [
         d
-        for d in read_sentence(case["say"], catalogue)
+        for d in read_sentence(case["say"], catalogue, Known(on=case.get("on")))
         if d.name not in FINDINGS or d.name in case["gives"]
     ]
     got = {
