@@ -11,7 +11,7 @@ from extract.claims.kinds_of_oil import kinds_of_oil
 from extract.claims.proposals import Proposal, chosen, moved, of_values, replaced
 from extract.claims.recurring import alone, read_recurring
 from extract.claims.renamed import renamed
-from extract.claims.states import of_states
+from extract.claims.states import of_states, replaced_states
 from extract.claims.trail import trail
 from extract.claims.weighing import believed, in_order
 from extract.exact.candidates import candidates
@@ -45,7 +45,7 @@ def join(
         *of_states(doc, told, states, catalogue),
     ]
     proposals = list(_renamed(proposals, page, slots, catalogue))
-    gone = list(replaced(found, told, catalogue, year))
+    gone = [*replaced(found, told, catalogue, year), *replaced_states(told, catalogue)]
     stated = in_order(list(believed(proposals, told, catalogue)), gone, told, catalogue)
     unknown = [s for s in ruled if not _was_shown(s, told, catalogue) and _is_likely(s)]
     own = read_recurring(doc._.parts, page, doc._.judged, found, catalogue, year)

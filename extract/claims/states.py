@@ -15,6 +15,7 @@ from extract.values.draft import Alternative, Value
 from extract.words.lists import table
 from extract.words.parts import STRONG, Part, heard, span_words
 
+_BACK = 0.3  # from here on a state is shown as one that was replaced
 _PUT_OFF = 6  # parts behind a finding in which it may be put off
 _IN_A_BREATH = "it was said to be put right in the same breath; look whether all of it is"
 _WORTH_SAYING = 0.12  # a state less likely than this is not proposed by the trained reader alone
@@ -133,7 +134,23 @@ def _state(
     )  # fmt: skip
 
 
+def replaced_states(
+    told: Told, catalogue: Catalogue
+) -> Iterator[tuple[tuple[str, None], int, Value]]:
+    """Give (field, no place), first part and value of states that were said and then replaced."""
+    for start, _, name, value, chance, gone in _stretches(told, catalogue):
+        if gone >= _BACK and chance < gone and name not in FINDINGS:
+            yield (name, None), start, value
+
+
 def stretches(
+    told: Told, catalogue: Catalogue
+) -> Iterator[tuple[int, int, str, Value, float, float]]:
+    """Give the stretches that may state a state, likely enough to be proposed."""
+    yield from (one for one in _stretches(told, catalogue) if one[4] >= _WORTH_SAYING)
+
+
+def _stretches(
     told: Told, catalogue: Catalogue
 ) -> Iterator[tuple[int, int, str, Value, float, float]]:
     """Give (part, part behind, field, value, likelihood, likelihood that it was taken back)."""
@@ -162,7 +179,7 @@ def stretches(
         weight = held[k:end, best]
         status = np.average(told.status[k:end], axis=0, weights=weight + 1e-6)
         chance = float(weight.max() * status[0])
-        if entry is not None and chance >= _WORTH_SAYING:
+        if entry is not None:
             value: Value = {"true": True, "false": False}.get(text, text)
             yield k, end, name, value, chance, float(status[back])
         k = end

@@ -7,11 +7,11 @@ that no field is kept in (a decilitre, turns a centimetre), in `data/exact.toml`
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from decimal import Context, Decimal
+from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 
-from extract.exact.quantities import Unit, exactly, units
+from extract.exact.quantities import Unit, convert, units
 from extract.words.lists import table
 from extract.words.parts import Part
 
@@ -21,7 +21,6 @@ _BETWEEN = (
     "fluid", "in", "in the", "in your", "in american", "of your", "of the",
 )  # fmt: skip
 _SINGLE = frozenset("lcfhvn")
-_CONTEXT = Context(prec=28)
 
 
 @cache
@@ -110,9 +109,8 @@ def rulers() -> frozenset[str]:
 
 
 def brought(value: Decimal, unit: Unit, target: Unit) -> Decimal:
-    """Bring a value to another unit of its dimension, exactly or to 28 figures.
+    """Bring a value to another unit of its dimension, to as many figures as the record keeps.
 
     Raises ValueError if the dimensions differ.
     """
-    exact = exactly(value, unit, target)
-    return _CONTEXT.divide(Decimal(exact.numerator), Decimal(exact.denominator))
+    return convert(value, unit, target)
