@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from extract.values.adverse import Finding
 from extract.values.catalogue import Catalogue
-from extract.values.draft import STATED_TOO, Position, Value
+from extract.values.draft import SAID_BEFORE, STATED_TOO, Position, Value
 from extract.values.known import NOTHING, Known
 from record.entries import Entry
 from record.queue import Queued
@@ -128,7 +128,7 @@ def said_too(
             continue
         for other in queued.draft.alternatives:
             bad = finding_of(entry.name, other.value, catalogue, known)
-            if bad is not None and other.why == STATED_TOO:
+            if bad is not None and other.why in (STATED_TOO, SAID_BEFORE):
                 found.append((replace(entry, value=other.value), bad))
     return found
 

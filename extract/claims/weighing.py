@@ -16,7 +16,7 @@ from extract.claims.encoder import CUT, REPLACED, STATED, Told
 from extract.claims.proposals import Proposal
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS
-from extract.values.draft import Alternative, Position, Value
+from extract.values.draft import SAID_BEFORE, Alternative, Position, Value
 from extract.words.lists import logistic, table
 
 ONLY_TRAINED = "sentences like this mostly say it, though no known phrase does"
@@ -215,8 +215,7 @@ def _with_replaced(
     same = catalogue.fields[one.name].kind_object.same
     made = list(one.alternatives)
     for start, value in gone:
-        if start < one.start and not any(
-            same(value, v) for v in (one.value, *(a.value for a in made))
-        ):
-            made.append(Alternative(value, 0.05, "said before, then replaced"))
+        if start < one.start and not same(value, one.value):
+            made = [a for a in made if not same(a.value, value)]
+            made.append(Alternative(value, 0.05, SAID_BEFORE))
     return replace(one, alternatives=tuple(made))

@@ -142,6 +142,8 @@ def _cut(
         digits = digits_of(atoms, first, cut.last)
         if len(digits) > 9 or digits.count(".") > 1:
             continue
+        if figures and "." in digits:
+            continue  # "three comma five, seven tenths": two values run together
         if figures:
             digits = f"{digits}.{figures}"
         value = Decimal(digits) + more
@@ -149,7 +151,7 @@ def _cut(
         groups = () if more or figures else tuple(a.text for a in atoms[first : cut.last])
         said = str(value) if more else digits
         before = atoms[first - 1].text if first > cut.first else "0"
-        place = int(before) if before in "123456" else 0
+        place = int(before) if len(before) == 1 and before in "123456" else 0
         readings.append(Reading("number", value, None, how, said, groups, place=place))
     last = atoms[cut.last - 1]
     if last.soft and last.plain_end and not figures and not more and end == last.end:

@@ -258,8 +258,8 @@ def _figures(parts: Sequence[Part], at: int) -> Candidate | None:
     k = at
     while k < len(parts) and len(atoms) < 8:
         more = _whole_atoms(parts, k)
-        if not more:
-            break
+        if not more or not all(atom.text.isdecimal() for atom in more):
+            break  # "five twenty-eight twenty point six" is no day
         atoms += more
         k = more[-1].end
         if parts[k - 1].after.strip(","):

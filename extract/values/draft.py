@@ -26,6 +26,7 @@ KEYS = (
 )
 
 
+SAID_BEFORE = "said before, then replaced"
 STATED_TOO = "stated as well"  # why another value is offered: it was said of the same thing too
 
 

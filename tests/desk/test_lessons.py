@@ -16,8 +16,9 @@ from record.lessons import Decided, Memo
 
 WHO = "Ines Invented"
 # A misreading that the project's own table of sounds does not know to be one.
-# Further on than what is due after the last reading, or it would be read though its meter is lost.
-UNREAD = "okay the dock was sitting over at two five six nine point two"
+# The trained reader may know it all the same: what a lesson adds is told by its doubt.
+BY_LESSON = "a word was put right in the way that your profile says"
+UNREAD = "okay the tacks was sitting over at two five six nine point two"
 
 
 @pytest.fixture
@@ -57,15 +58,21 @@ def decide(cowlnote):
 @pytest.fixture
 def twice(take, decide):
     """The same misheard word, confirmed in two memos."""
-    take("dock reads two three four five point six")
+    take("tacks reads two three four five point six")
     decide()
-    take("dock reads two three five one point four")
+    take("tacks reads two three five one point four")
     decide()
 
 
 def values(cowlnote, at: Path | None = None) -> list[Any]:
     found = cowlnote("drafts", "--json", at=at).data
     return [d["value"] for d in found if d["state"] == "waiting" and d["name"] == "tach_time"]
+
+
+def taught(cowlnote, at: Path | None = None) -> list[Any]:
+    """Give the waiting drafts that rest on a taught word."""
+    found = cowlnote("drafts", "--json", at=at).data
+    return [d["value"] for d in found if d["state"] == "waiting" and BY_LESSON in d["doubts"]]
 
 
 def words(cowlnote) -> dict[str, dict[str, Any]]:
@@ -76,54 +83,55 @@ def test_a_word_confirmed_twice_is_offered_added_and_read_in_the_next_memo(
     cowlnote, take, twice, home
 ):
     take(UNREAD)
-    assert values(cowlnote) == []  # what recognition made of it is not read
-    shown = words(cowlnote)["dock=tach"]
+    assert not taught(cowlnote)  # whatever is made of it, it is not by a taught word
+    shown = words(cowlnote)["tacks=tach"]
     assert (len(shown["confirmed"]), shown["offered"], shown["learned"]) == (2, True, False)
     assert [p["memo"] for p in shown["elsewhere"]] == ["Recording 2026-03-14 09.12.05.wav"]
-    assert 'cowlnote lessons --add "dock=tach"' in cowlnote("lessons").words
+    assert 'cowlnote lessons --add "tacks=tach"' in cowlnote("lessons").words
 
-    assert cowlnote("lessons", "--add", "dock=tach", "--yes").code == 0
-    assert tomllib.loads((home / "aircraft.toml").read_text("utf-8"))["heard"] == {"dock": "tach"}
+    assert cowlnote("lessons", "--add", "tacks=tach", "--yes").code == 0
+    assert tomllib.loads((home / "aircraft.toml").read_text("utf-8"))["heard"] == {"tacks": "tach"}
     take(UNREAD)
-    assert values(cowlnote) == [2569.2]
-    after = words(cowlnote)["dock=tach"]
+    assert values(cowlnote)[-1] == 2569.2
+    assert taught(cowlnote)
+    after = words(cowlnote)["tacks=tach"]
     assert (after["learned"], after["offered"]) == (True, False)
-    assert "dock = tach in the profile" in cowlnote("lessons").words
+    assert "tacks = tach in the profile" in cowlnote("lessons").words
 
 
 def test_another_home_learns_nothing_from_it(cowlnote, take, twice, home, tmp_path):
-    cowlnote("lessons", "--add", "dock=tach", "--yes")
+    cowlnote("lessons", "--add", "tacks=tach", "--yes")
     other = tmp_path / "other"
     cowlnote("begin", "N0000X", at=other)
     take(UNREAD, at=other)
-    assert values(cowlnote, at=other) == []
+    assert not taught(cowlnote, at=other)
 
 
 def test_what_is_typed_is_never_read_back(cowlnote, twice):
-    cowlnote("lessons", "--add", "dock=tach", "--yes")
-    assert "no draft" in cowlnote("try", UNREAD).out
+    cowlnote("lessons", "--add", "tacks=tach", "--yes")
+    assert BY_LESSON not in cowlnote("try", UNREAD).words
 
 
 def test_a_reading_by_a_taught_word_carries_a_doubt_and_what_was_heard(cowlnote, take, twice):
-    cowlnote("lessons", "--add", "dock=tach", "--yes")
+    cowlnote("lessons", "--add", "tacks=tach", "--yes")
     take(UNREAD)
     found = cowlnote("drafts", "--json").data
     (draft,) = (d for d in found if d["name"] != "service_date")
     assert "a word was put right in the way that your profile says" in draft["doubts"]
-    assert "dock" in draft["heard"]
+    assert "tacks" in draft["heard"]
 
 
 def test_once_is_not_enough_to_offer_a_word(cowlnote, take, decide):
-    take("dock reads two three four five point six")
+    take("tacks reads two three four five point six")
     decide()
-    assert not words(cowlnote)["dock=tach"]["offered"]
+    assert not words(cowlnote)["tacks=tach"]["offered"]
     assert "--add" not in cowlnote("lessons").out
 
 
 def test_a_word_that_was_rejected_is_not_offered(cowlnote, take, decide, twice):
-    take("dock reads two five six nine point two")
+    take("tacks reads two five six nine point two")
     decide("reject")
-    shown = words(cowlnote)["dock=tach"]
+    shown = words(cowlnote)["tacks=tach"]
     assert (len(shown["rejected"]), shown["offered"]) == (1, False)
 
 
@@ -135,7 +143,7 @@ def test_a_decision_that_was_taken_back_does_not_count(cowlnote, twice, home):
     with store.session() as session:
         queue.undo(session, 1, WHO)
     store.close()
-    assert len(words(cowlnote)["dock=tach"]["confirmed"]) == 1
+    assert len(words(cowlnote)["tacks=tach"]["confirmed"]) == 1
 
 
 def test_a_value_put_right_is_shown_and_never_offered(cowlnote, take, decide):
@@ -155,12 +163,12 @@ def test_a_value_put_right_is_shown_and_never_offered(cowlnote, take, decide):
     [
         "2345.6=2346.6",
         "seven=eleven",
-        "dock=seven",
+        "tacks=seven",
         "liner=niner",
         "ate=tach",
         "point=tach",
         "zz-227a=filter",
-        "dock=ZZ-227A",
+        "tacks=ZZ-227A",
         "alpha=tach",
         "march=tach",
         "tuesday=tach",
@@ -168,11 +176,11 @@ def test_a_value_put_right_is_shown_and_never_offered(cowlnote, take, decide):
         "flecks=flakes",
         "pints=quarts",
         "oil pressure=oil temperature",
-        "dock=gascolator",
+        "tacks=gascolator",
         "that=tach",
-        "dock",
+        "tacks",
         "=tach",
-        "dock=",
+        "tacks=",
     ],
 )
 def test_a_value_or_nonsense_can_never_be_learned_even_with_a_yes(cowlnote, twice, home, pair):
@@ -184,7 +192,7 @@ def test_a_value_or_nonsense_can_never_be_learned_even_with_a_yes(cowlnote, twic
 
 def test_without_a_yes_and_without_a_terminal_nothing_is_written(cowlnote, twice, home):
     before = (home / "aircraft.toml").read_bytes()
-    ran = cowlnote("lessons", "--add", "dock=tach")
+    ran = cowlnote("lessons", "--add", "tacks=tach")
     assert (ran.code, ran.out, ran.err.count("\n")) == (7, "", 1)
     assert "without a yes" in ran.err
     assert (home / "aircraft.toml").read_bytes() == before
@@ -197,11 +205,11 @@ def test_at_a_terminal_it_asks_and_shows_the_evidence(
     from desk.commands import lessons as command
 
     monkeypatch.setattr(command, "at_terminal", lambda: True)
-    ran = cowlnote("lessons", "--add", "dock=tach", input=answer)
+    ran = cowlnote("lessons", "--add", "tacks=tach", input=answer)
     assert ran.code == 0
     assert "confirmed 2x" in ran.err
     text = (home / "aircraft.toml").read_text("utf-8")
-    assert ("dock" in text) is learned
+    assert ("tacks" in text) is learned
     assert ("nothing was learned" in ran.out) is not learned
 
 
@@ -210,15 +218,15 @@ def test_every_line_and_comment_of_the_profile_survives(cowlnote, take, twice, h
     cowlnote("begin", "N0417Q", at=fresh)
     written = (fresh / "aircraft.toml").read_text("utf-8").replace("# sump", "sump")
     (home / "aircraft.toml").write_text(written, "utf-8")
-    assert cowlnote("lessons", "--add", "dock=tach", "--yes").code == 0
+    assert cowlnote("lessons", "--add", "tacks=tach", "--yes").code == 0
     assert cowlnote("lessons", "--add", "courts = quarts", "--yes").code == 0
     now = (home / "aircraft.toml").read_text("utf-8")
-    added = ['dock = "tach"', 'courts = "quarts"']
+    added = ['tacks = "tach"', 'courts = "quarts"']
     assert [line for line in now.splitlines() if line and line not in added] == [
         line for line in written.splitlines() if line
     ]
     assert read_profile(now, home, Profile().zone).heard == (
-        ("dock", "tach"),
+        ("tacks", "tach"),
         ("courts", "quarts"),
     )
     assert [p.name for p in home.iterdir() if p.name.startswith(".new")] == []
@@ -231,27 +239,27 @@ def test_a_write_that_fails_leaves_the_profile_as_it_was(cowlnote, twice, home, 
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "replace", full)
-    ran = cowlnote("lessons", "--add", "dock=tach", "--yes")
+    ran = cowlnote("lessons", "--add", "tacks=tach", "--yes")
     assert (ran.code, ran.err.count("\n")) == (3, 1)
     assert (home / "aircraft.toml").read_bytes() == before
     assert [p.name for p in home.iterdir() if p.name.startswith(".new")] == []
 
 
 def test_the_same_pair_twice_is_one_clear_line(cowlnote, twice):
-    cowlnote("lessons", "--add", "dock=tach", "--yes")
+    cowlnote("lessons", "--add", "tacks=tach", "--yes")
     ran = cowlnote("lessons", "--add", "Tacks=tach", "--yes")
     assert (ran.code, "already" in ran.err) == (3, True)
 
 
 def test_without_a_profile_it_says_how_to_make_one(cowlnote, twice, home):
     (home / "aircraft.toml").unlink()
-    ran = cowlnote("lessons", "--add", "dock=tach", "--yes")
+    ran = cowlnote("lessons", "--add", "tacks=tach", "--yes")
     assert (ran.code, "cowlnote begin" in ran.err) == (3, True)
     assert not (home / "aircraft.toml").exists()
 
 
 def test_before_anything_is_decided_there_is_one_line(cowlnote, take):
-    take("dock reads two three four five point six")
+    take("tacks reads two three four five point six")
     assert cowlnote("lessons").out == "no word was read back in what was decided\n"
 
 
@@ -282,7 +290,7 @@ def test_numbers_that_the_hearings_differ_in_are_no_lesson():
 
 
 def test_several_hearings_of_one_word_count_once():
-    text = "dock reads two three four five point six"
+    text = "tacks reads two three four five point six"
     (one,) = learning.lessons([memo("a.wav", text, text, text)], Profile()).pairs
     assert len(one.confirmed) == 1
 

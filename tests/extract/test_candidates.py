@@ -10,6 +10,7 @@ import pytest
 from extract.exact.candidates import candidates
 from extract.exact.fitted import fitted, values_for
 from extract.mend.doc import to_doc
+from extract.values.catalogue import load
 
 # said, field, the value that must come first
 FIRST = [
@@ -165,3 +166,14 @@ def test_a_date_without_its_year_takes_the_year_of_the_day(catalogue):
 def test_figures_of_a_date_or_a_part_number_are_no_numbers(catalogue):
     kinds = [c.kinds for c in candidates(to_doc("2/19/26, filter AB-4417, 5"), catalogue)]
     assert kinds == [{"date"}, {"code"}, {"number"}]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["five, twenty-eight, twenty, point six", "3,5 seven tenths, thou 2026 slash forty"],
+)
+def test_figures_that_are_neither_a_day_nor_one_number_are_read_without_a_fault(text: str):
+    catalogue = load()
+    for candidate in candidates(to_doc(text), catalogue):
+        for field in catalogue.fields.values():
+            values_for(candidate, field, 2026)
