@@ -47,7 +47,13 @@ def notes_of(files: list[Path]) -> list[dict[str, Any]]:
         }
         source = Path(file).stem
         made.append(
-            {"id": f"{source}-{number}", "condition": source, "words": note["words"], **kept}
+            {
+                "id": f"{source}-{number}",
+                "condition": source,
+                "snr_db": None,  # words, and no sound
+                "words": note["words"],
+                **kept,
+            }
         )
     return made
 

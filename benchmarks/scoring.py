@@ -63,7 +63,7 @@ def score(truth: Path, drafts: list[Json], scorer: Path, *, listed: bool = False
         file.write_text(json.dumps(drafts), "utf-8")
         command = [sys.executable, str(scorer), str(truth), str(file)]
         more = ["--list"] if listed else []
-        done = subprocess.run([*command, *more], capture_output=True, text=True, check=True)
+        done = subprocess.run([*command, *more], stdout=subprocess.PIPE, text=True, check=True)
     return done.stdout
 
 
