@@ -42,6 +42,7 @@ ROOM_OF = {
     "jinja2": "desk",
     "uvicorn": "desk",
     "segno": "desk",
+    "cryptography": "desk",
     "fpdf": "desk",
     "icalendar": "desk",
     "matplotlib": "desk",
