@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from capture.errors import InputError
 from desk import opening, say
 
 
@@ -20,6 +21,12 @@ def desk(
     lan: Annotated[
         bool, typer.Option("--lan", help="Let a paired phone in this network send files.")
     ] = False,
+    plain: Annotated[
+        bool,
+        typer.Option(
+            "--plain", help="With --lan: without encryption, for a phone that refuses it."
+        ),
+    ] = False,
     show: Annotated[
         bool, typer.Option("--open/--no-open", help="Open the browser, or only print the link.")
     ] = True,
@@ -27,5 +34,7 @@ def desk(
     """Review, confirm and find on a page that only this machine can open."""
     from desk.web import serve
 
+    if plain and not lan:
+        raise InputError("--plain is about a phone's way in", todo="give --lan as well")
     with opening.record(ctx.obj) as here:
-        serve.run(here, port=port, lan=lan, show=show, tell=say.line)
+        serve.run(here, port=port, lan=lan, plain=plain, show=show, tell=say.line)

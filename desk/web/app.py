@@ -21,6 +21,7 @@ from desk.web import (
     jobs,
     media,
     oil,
+    pairing,
     record,
     review,
     search,
@@ -68,8 +69,9 @@ def create_app(desk: Desk) -> Starlette:
             Route("/oil/trend.svg", oil.drawn),
             Route("/search", search.show),
             Route("/intake/events", upload.events),
-            Route("/pair", upload.pair),
-            Route("/phone", upload.phone),
+            Route("/pair", pairing.pair),
+            Route("/phone", pairing.phone),
+            Route("/phone/desk.crt", pairing.authority),
             Route("/upload", upload.begin, methods=["POST"]),
             Route("/upload/{number}", upload.coming, methods=["GET"]),
             Route("/upload/{number}", upload.piece, methods=["POST"]),
@@ -97,7 +99,14 @@ async def come_in(request: Request) -> Response:
         return PlainTextResponse(words, 403) if here else Response(status_code=404)
     secret, role = entered
     response = RedirectResponse("/phone" if role == "phone" else "/", 303)
-    response.set_cookie(desk.doors.cookie, secret, httponly=True, samesite="strict", path="/")
+    response.set_cookie(
+        desk.doors.cookie,
+        secret,
+        httponly=True,
+        secure=request.url.scheme == "https",
+        samesite="strict",
+        path="/",
+    )
     return response
 
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from capture.vault import Vault
     from desk.settings import Settings
+    from desk.web.certificate import Certificate
     from desk.web.doors import Doors
     from desk.web.inbox import Inbox
     from desk.web.runner import Runner
@@ -26,7 +27,11 @@ HERE = Path(__file__).parent
 
 @dataclass
 class Desk:
-    """An open home with its doors. `address` is where a phone finds this machine, empty without."""
+    """An open home with its doors.
+
+    `address` is where a phone finds this machine, empty without; `certificate` is what it is served
+    with there, None where that is not encrypted.
+    """
 
     settings: Settings
     store: Store
@@ -36,6 +41,12 @@ class Desk:
     inbox: Inbox
     runner: Runner
     address: str = ""
+    certificate: Certificate | None = None
+
+    @property
+    def phone_url(self) -> str:
+        """Give where a phone finds this machine, with the scheme."""
+        return f"{'https' if self.certificate else 'http'}://{self.address}"
 
     @cached_property
     def _templates(self) -> Environment:

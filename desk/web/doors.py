@@ -9,7 +9,6 @@ import secrets
 import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
@@ -134,11 +133,13 @@ class Guard:
             return nothing
         if method in SAFE_METHODS:
             return None
-        return self._change_refused(headers, secret, here)
+        return self._change_refused(headers, secret, here, scope["scheme"])
 
-    def _change_refused(self, headers: Headers, secret: str, here: bool) -> Response | None:
+    def _change_refused(
+        self, headers: Headers, secret: str, here: bool, scheme: str
+    ) -> Response | None:
         origin = headers.get("origin")
-        if origin is not None and urlsplit(origin).netloc != headers["host"]:
+        if origin is not None and origin != f"{scheme}://{headers['host']}":
             return _sentence(403, "A change must come from the page itself.", here)
         if not hmac.compare_digest(headers.get(TOKEN_HEADER, ""), self.doors.token(secret)):
             return _sentence(403, "This page is from an earlier run; load it again.", here)

@@ -1,10 +1,16 @@
-"""Serve the page: on this machine alone, or with `lan` for a paired phone too."""
+"""Serve the page: on this machine alone, or with `lan` for a paired phone too.
+
+This machine's own pages go by HTTP on the loopback address, which nobody else reaches. A phone gets
+TLS on the machine's address in the network, with the home's own certificate.
+"""
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import socket
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 import uvicorn
@@ -14,6 +20,7 @@ from capture.vault import Vault
 from desk import engines
 from desk.intake import Summary, take_in
 from desk.web.app import create_app
+from desk.web.certificate import own_name, provide
 from desk.web.context import Desk
 from desk.web.doors import Doors, hosts
 from desk.web.inbox import Inbox
@@ -22,6 +29,7 @@ from desk.web.runner import Runner
 if TYPE_CHECKING:
     from desk.observe import Ear, Eye
     from desk.opening import Opened
+    from desk.web.certificate import Certificate
 
 
 def make_desk(
@@ -29,10 +37,16 @@ def make_desk(
     *,
     port: int,
     lan_address: str = "",
+    lan_port: int = 0,
+    names: Iterable[str] = (),
+    certificate: Certificate | None = None,
     ear: Ear | None = None,
     eye: Eye | None = None,
 ) -> Desk:
     """Make the desk of an open home; `lan_address` is this machine's address in the network.
+
+    A phone finds it there at `lan_port` (`port` where that is 0), also by `names`, over TLS where
+    there is a `certificate`.
 
     `ear` and `eye` stand in for the models, which are loaded at the first memo or photo.
     """
@@ -43,45 +57,106 @@ def make_desk(
         # what was sent lies in the vault already; the run finishes whatever is not yet heard
         return take_in([], here.settings, here.store, vault, ear, eye, report, here.catalogue)
 
-    names = [lan_address] if lan_address else []
+    away = [lan_address, *names] if lan_address else []
+    lan_port = lan_port or port
     return Desk(
         here.settings,
         here.store,
         vault,
         here.catalogue,
-        Doors(hosts(port, names), lan=bool(lan_address)),
+        Doors(hosts(port) | hosts(lan_port, away), lan=bool(lan_address)),
         Inbox(here.settings.home / "inbox", vault),
         Runner(work),
-        f"{lan_address}:{port}" if lan_address else "",
+        f"{lan_address}:{lan_port}" if lan_address else "",
+        certificate,
     )
 
 
-def run(here: Opened, *, port: int, lan: bool, show: bool, tell: Callable[[str], None]) -> None:
+def run(
+    here: Opened,
+    *,
+    port: int,
+    lan: bool,
+    show: bool,
+    tell: Callable[[str], None],
+    plain: bool = False,
+) -> None:
     """Serve until interrupted; `tell` is given the lines to print.
 
+    With `lan` a phone in the network may be paired, over TLS unless `plain`.
+
     Raises:
-        InputError: the port is taken.
+        InputError: the port is taken, this machine is in no network, or its certificate is broken.
     """
-    listening = listen("0.0.0.0" if lan else "127.0.0.1", port)  # noqa: S104  (asked for by --lan)
-    port = listening.getsockname()[1]
-    desk = make_desk(here, port=port, lan_address=_own_address() if lan else "")
+    own = listen("127.0.0.1", port)
+    port = own.getsockname()[1]
+    if not lan:
+        desk = make_desk(here, port=port)
+        servers = [(Server(config(desk)), own)]
+    else:
+        address, name = _own_address(), own_name()
+        names = [name] if name else []
+        certificate = None if plain else provide(here.settings.home, [address, *names])
+        far = listen(address, port)
+        desk = make_desk(here, port=port, lan_address=address, names=names, certificate=certificate)
+        servers = [(Server(config(desk)), own), (Server(config(desk, certificate)), far)]
     link = f"http://127.0.0.1:{port}/open/{desk.doors.invite('desk')}"
     tell(f"The desk is open at {link}")
     tell("The link works once, for ten minutes. Ctrl-C closes the desk.")
-    if lan:
-        tell(
-            f"A phone is paired on the page “Phone”; it must reach {desk.address} in this network."
-        )
+    for line in _for_the_phone(desk):
+        tell(line)
     if show:
         webbrowser.open(link)
     desk.runner.wake()  # what an earlier run did not finish
-    server = uvicorn.Server(config(desk))
-    desk.runner.ended = lambda: server.should_exit
-    server.run(sockets=[listening])
+    serve_all(desk, servers)
 
 
-def config(desk: Desk) -> uvicorn.Config:
-    """Give how the page is served.
+def _for_the_phone(desk: Desk) -> Iterator[str]:
+    if not desk.address:
+        return
+    yield f"A phone is paired on the page “Phone”; it must reach {desk.phone_url} in this network."
+    if desk.certificate is None:
+        yield "What it sends is not encrypted, and it can neither listen nor read back by itself."
+        return
+    yield f"The desk's authority, for the phone to trust (SHA-256): {desk.certificate.fingerprint}"
+    yield f"The certificate that it serves with (SHA-256): {desk.certificate.served}"
+
+
+class Server(uvicorn.Server):
+    """A server that can be one of several in a process: only the first watches for Ctrl-C."""
+
+    watches = True
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Watch for Ctrl-C and the like, where this is the first of the servers."""
+        if self.watches:
+            with super().capture_signals():
+                yield
+        else:
+            yield
+
+
+def serve_all(desk: Desk, servers: Sequence[tuple[Server, socket.socket]]) -> None:
+    """Serve one desk on several sockets until the first of them ends; then end the others."""
+    (first, own), *others = servers
+    desk.runner.ended = lambda: first.should_exit
+
+    async def all_of_them() -> None:
+        tasks = []
+        for server, place in others:
+            server.watches = False
+            tasks.append(asyncio.create_task(server.serve(sockets=[place])))
+        await first.serve(sockets=[own])
+        for server, _ in others:
+            server.should_exit = True
+        await asyncio.gather(*tasks)
+
+    asyncio.run(all_of_them())
+
+
+def config(desk: Desk, certificate: Certificate | None = None) -> uvicorn.Config:
+    """Give how the page is served, with a certificate over TLS (1.2 or newer).
 
     There is no access log, which would hold the links, and no server's name; where a request came
     from is what the connection says, whatever its headers tell.
@@ -94,6 +169,8 @@ def config(desk: Desk) -> uvicorn.Config:
         proxy_headers=False,
         lifespan="off",
         timeout_graceful_shutdown=2,  # an open page goes on listening for news of the intake
+        ssl_certfile=certificate.cert_file if certificate else None,
+        ssl_keyfile=certificate.key_file if certificate else None,
     )
 
 

@@ -1,15 +1,12 @@
-"""Files from the page and from the phone, the phone's way in, and how the intake goes."""
+"""Files from the page and from the phone, and how the intake goes."""
 
 from __future__ import annotations
 
 import asyncio
-import io
 import json
 from typing import TYPE_CHECKING, Any
 
-from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
-from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, StreamingResponse
 
 from capture.errors import InputError
@@ -94,29 +91,3 @@ async def events(request: Request) -> Response:
             await asyncio.sleep(LOOK_S)
 
     return StreamingResponse(stream(), media_type="text/event-stream")
-
-
-def pair(request: Request) -> Response:
-    """Show a one-time link for a phone, as a square to point its camera at."""
-    import segno
-
-    desk = desk_of(request)
-    if not desk.address:
-        raise HTTPException(404)
-    link = f"http://{desk.address}/open/{desk.doors.invite('phone')}"
-    drawn = io.BytesIO()
-    segno.make(link, error="m").save(
-        drawn, kind="svg", scale=6, xmldecl=False, svgns=False, title="Link for the phone"
-    )
-    return desk.page(
-        request,
-        "pair.html",
-        here="pair",
-        qr=Markup(drawn.getvalue().decode()),  # noqa: S704  (drawn here, of a link made here)
-        link=link,
-    )
-
-
-def phone(request: Request) -> Response:
-    """Show the phone its two targets."""
-    return desk_of(request).page(request, "phone.html")

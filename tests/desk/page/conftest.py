@@ -25,6 +25,7 @@ from capture.observed import Hearing, Instant, PhotoText, Reading, Transcript, W
 from desk.opening import Opened
 from desk.settings import load
 from desk.web.app import create_app
+from desk.web.certificate import provide
 from desk.web.serve import config, listen, make_desk
 from extract.values.draft import Alternative, Draft
 from record import jobs, media, queue
@@ -196,42 +197,54 @@ def client(filled: Filled) -> TestClient:
 class Served:
     """A desk that is served on a free port, with the link that opens it."""
 
-    def __init__(self, desk: Any, port: int, server: Any) -> None:
-        self.desk, self.port, self.server = desk, port, server
+    def __init__(self, desk: Any, port: int, server: Any, thread: threading.Thread) -> None:
+        self.desk, self.port, self.server, self.thread = desk, port, server, thread
 
     def link(self, role: str = "desk") -> str:
         """Give a link that opens the page once."""
-        return f"http://127.0.0.1:{self.port}/open/{self.desk.doors.invite(role)}"
+        return self.url(f"/open/{self.desk.doors.invite(role)}")
 
     def url(self, path: str) -> str:
         """Give the address of a page."""
-        return f"http://127.0.0.1:{self.port}{path}"
+        scheme = "https" if self.desk.certificate else "http"
+        return f"{scheme}://127.0.0.1:{self.port}{path}"
+
+    def stop(self) -> None:
+        """End it as Ctrl-C does, without waiting for who is connected."""
+        self.server.should_exit = self.server.force_exit = True
+        self.thread.join(10)
 
 
 @pytest.fixture
 def serve() -> Iterator[Callable[..., Served]]:
-    """Serve a home: `serve(filled.desk)` or `serve(open_home(folder), ear=…, eye=…)`."""
+    """Serve a home: `serve(filled.desk)` or `serve(open_home(folder), ear=…, eye=…)`.
+
+    With `tls` it is served as to a phone, also under the name `desk.test`.
+    """
     running = []
 
-    def start(home: Any, **engines: Any) -> Served:
-        listening = listen("127.0.0.1", 0)
+    def start(home: Any, *, tls: bool = False, port: int = 0, **engines: Any) -> Served:
+        listening = listen("127.0.0.1", port)
         port = listening.getsockname()[1]
         here = Opened(home.settings, home.catalogue, home.store)
+        if tls:
+            names = ("127.0.0.1", "desk.test")
+            engines |= {"lan_address": names[0], "names": names[1:]}
+            engines["certificate"] = provide(home.settings.home, names)
         desk = make_desk(here, port=port, **engines)
-        server = uvicorn.Server(config(desk))
+        server = uvicorn.Server(config(desk, desk.certificate))
         thread = threading.Thread(
             target=server.run, kwargs={"sockets": [listening]}, name="page", daemon=True
         )
         thread.start()
         while not server.started:
             time.sleep(0.02)
-        running.append((server, thread))
-        return Served(desk, port, server)
+        running.append(Served(desk, port, server, thread))
+        return running[-1]
 
     yield start
-    for server, thread in running:
-        server.should_exit = server.force_exit = True
-        thread.join(10)
+    for served in running:
+        served.stop()
 
 
 @pytest.fixture(scope="session")

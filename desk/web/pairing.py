@@ -1,0 +1,55 @@
+"""The phone's way in: the square that pairs it, the authority it can trust, and its page."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from desk.web.context import desk_of
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+
+
+def pair(request: Request) -> Response:
+    """Show a one-time link for a phone, as a square to point its camera at."""
+    import segno
+
+    desk = desk_of(request)
+    if not desk.address:
+        raise HTTPException(404)
+    link = f"{desk.phone_url}/open/{desk.doors.invite('phone')}"
+    drawn = io.BytesIO()
+    segno.make(link, error="m").save(
+        drawn, kind="svg", scale=6, xmldecl=False, svgns=False, title="Link for the phone"
+    )
+    return desk.page(
+        request,
+        "pair.html",
+        here="pair",
+        qr=Markup(drawn.getvalue().decode()),  # noqa: S704  (drawn here, of a link made here)
+        link=link,
+        certificate=desk.certificate,
+    )
+
+
+def phone(request: Request) -> Response:
+    """Show the phone its targets."""
+    desk = desk_of(request)
+    return desk.page(request, "phone.html", certificate=desk.certificate)
+
+
+def authority(request: Request) -> Response:
+    """Give the phone the desk's authority, in the form in which it takes one to trust."""
+    certificate = desk_of(request).certificate
+    if certificate is None:
+        raise HTTPException(404)
+    return Response(
+        certificate.authority,
+        media_type="application/x-x509-ca-cert",
+        headers={"content-disposition": 'attachment; filename="cowlnote-desk.crt"'},
+    )
