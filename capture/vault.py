@@ -138,10 +138,13 @@ class Vault:
         except OSError as error:
             raise _vault_error(error, self.root) from error
 
-    def keep(self, path: Path, name: str | None = None) -> Kept:
+    def keep(
+        self, path: Path, name: str | None = None, *, modified: datetime | None = None
+    ) -> Kept:
         """Copy a file into the vault, or find that it is there, and say what it is.
 
-        `name` is what the file is called where it came from, if its path does not say so.
+        `name` is what the file is called where it came from, and `modified` its own time there, if
+        its path does not say so.
 
         Raises InputError for a file that is empty, unreadable, not ours or still being written, and
         VaultError where the vault cannot take it. Neither leaves anything half written.
@@ -164,7 +167,7 @@ class Vault:
                 name or path.name,
                 stat.st_size,
                 kind,
-                datetime.fromtimestamp(stat.st_mtime, UTC),
+                modified or datetime.fromtimestamp(stat.st_mtime, UTC),
             )
             return self._settle(Path(aside), final, note)
         except OSError as error:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,11 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 from capture.errors import InputError
 from capture.vault import Vault
+from desk import written
 from desk.opening import Opened
 from desk.profile import PROFILE_NAME
-from desk.settings import FLEET
+from desk.settings import FIELDS, FLEET, read_own
+from extract.values.catalogue import Catalogue
 from record import bag, dump, jobs
-from record.errors import IntegrityError
+from record.errors import IntegrityError, StoreError
 from record.service import Service, service
 from record.store import Store
 
@@ -47,8 +46,9 @@ def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False
         document = dump.dump(session)
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
     papers = _papers(here, services, vault)
-    profile = here.settings.home / PROFILE_NAME
-    for path in (profile, *sorted((here.settings.home / FLEET).glob("*.toml"))):
+    profile, own = here.settings.home / PROFILE_NAME, (FLEET, FIELDS)
+    more = [one for name in own for one in sorted((here.settings.home / name).glob("*.toml"))]
+    for path in (profile, *more):
         if path.is_file():
             papers[path.relative_to(here.settings.home).as_posix()] = path.read_bytes()
     originals = _originals(document, vault)
@@ -98,26 +98,23 @@ def _papers(here: Opened, services: Iterable[Service], vault: Vault) -> dict[str
 def bring_in(folder: Path, settings: Settings) -> Carried:
     """Take a bag into an empty home: the same rows, the same chain, the originals in the vault.
 
-    The bag is proved first, then files go into the vault, then all rows in one transaction that
-    proves the chain; killed at any moment, it can be run again. Raises `InputError`,
-    `IntegrityError`, `RefusedError` where the home holds a record.
+    Everything is proved first, the chain by the rows themselves. Profiles and originals are written
+    before these are kept, in the one transaction that ends the import: killed at any moment, it can
+    be run again. Raises `InputError`, `IntegrityError`, `RefusedError` where the home holds a
+    record.
     """
     found = bag.read(folder)
-    vault = Vault(settings.vault_dir)
+    own = _own_files(found.payload, settings)
+    dump.need_readable(found.document, _fields(found.payload))
     store = Store.open(settings.database)
     try:
-        with store.session(write=False) as session:
-            dump.need_empty(session)
-        rows = {row["sha256"]: row for row in found.document["tables"]["media"]}
-        for one in found.files:
-            if one.file:
-                _keep(found, one, rows[one.sha256], vault)
         with store.session() as session:
             dump.fill(session, found.document)
+            for name, content in own.items():
+                _bring(content, settings.home / name)
+            _bring_originals(found, Vault(settings.vault_dir))
     finally:
         store.close()
-    for path in (found.payload / PROFILE_NAME, *(found.payload / FLEET).glob("*.toml")):
-        _bring_profile(path, settings.home / path.relative_to(found.payload))
     return Carried(
         sum(one.file is not None for one in found.files),
         sum(one.position_removed for one in found.files),
@@ -126,15 +123,40 @@ def bring_in(folder: Path, settings: Settings) -> Carried:
     )
 
 
+def _own_files(payload: Path, settings: Settings) -> dict[str, bytes]:
+    """Give the profiles and the owner's fields of a bag, by where they belong, each read once."""
+    made = {}
+    paths = [payload / PROFILE_NAME]
+    paths += [
+        path for folder in (FLEET, FIELDS) for path in sorted((payload / folder).glob("*.toml"))
+    ]
+    for path in paths:
+        if not path.is_file():
+            continue
+        _inside(payload, path.relative_to(payload).as_posix())
+        if path.parent.name != FIELDS:
+            read_own(path, settings.zone)
+        made[path.relative_to(payload).as_posix()] = path.read_bytes()
+    return made
+
+
+def _fields(payload: Path) -> Catalogue:
+    from extract.values.catalogue import load
+
+    return load(*sorted((payload / FIELDS).glob("*.toml")))
+
+
+def _bring_originals(found: bag.Bag, vault: Vault) -> None:
+    rows = {row["sha256"]: row for row in found.document["tables"]["media"]}
+    for one in found.files:
+        if one.file:
+            _keep(found, one, rows[one.sha256], vault)
+
+
 def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> None:
     """Keep a file of the bag under its own name and time, as what it is or as a copy of it."""
     source = _inside(found.payload, one.file or "")
-    with tempfile.TemporaryDirectory() as folder:
-        copy = Path(folder) / f"kept{source.suffix}"
-        shutil.copyfile(source, copy)
-        modified = datetime.fromisoformat(row["modified"]).timestamp()
-        os.utime(copy, (modified, modified))
-        kept = vault.keep(copy, row["original"])
+    kept = vault.keep(source, row["original"], modified=datetime.fromisoformat(row["modified"]))
     if kept.sha256 != one.file_sha256:
         raise InputError("is not the file that the record names", source, "copy the export again")
     if kept.sha256 != one.sha256:
@@ -144,15 +166,23 @@ def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) 
 
 
 def _inside(payload: Path, name: str) -> Path:
-    where = (payload / name).resolve()
-    if not where.is_relative_to(payload.resolve()) or not where.is_file():
+    try:
+        where = (payload / name).resolve()
+        inside = where.is_relative_to(payload.resolve()) and where.is_file()
+    except (OSError, ValueError):
+        inside = False
+    if not inside:
         raise InputError(
             "names a file that is not in it", payload / bag.DOCUMENT, "export it again"
         )
     return where
 
 
-def _bring_profile(source: Path, target: Path) -> None:
-    if source.is_file() and not target.exists():
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(source, target)
+def _bring(content: bytes, target: Path) -> None:
+    """Write a profile, whole or not at all; one that is there and says something stays."""
+    try:
+        written.new(target, content)
+    except FileExistsError:
+        return
+    except OSError as error:
+        raise StoreError(f"cannot be written ({error.strerror})", target, "make room") from None

@@ -6,8 +6,6 @@ yes alone, and a value never does (see extract.mend.taught).
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +13,7 @@ from typing import Any
 
 from capture.errors import InputError
 from capture.observed import Hearing, Word
+from desk import written
 from desk.profile import PROFILE_NAME, Profile, read_profile
 from desk.settings import Settings
 from extract.mend.rescue import read_back
@@ -239,24 +238,9 @@ def learn(settings: Settings, pair: Pair) -> Path:
         made = tomlkit.dumps(document)
         if pair not in read_profile(made, path, settings.zone).heard:
             raise InputError("the pair could not be written", path, "write it in by hand")
-        _write_whole(path, made)
+        written.whole(path, made.encode())
     except OSError as error:
         raise InputError(
             f"cannot be written ({error.strerror})", path, "check who may write there"
         ) from None
     return path
-
-
-def _write_whole(path: Path, text: str) -> None:
-    """Write a file aside, flush it, and rename it over the old one, with the old one's rights."""
-    handle, aside = tempfile.mkstemp(prefix=".new-", dir=path.parent)
-    new = Path(aside)
-    try:
-        with os.fdopen(handle, "wb") as out:
-            out.write(text.encode("utf-8"))
-            out.flush()
-            os.fsync(out.fileno())
-        new.chmod(path.stat().st_mode)
-        new.replace(path)
-    finally:
-        new.unlink(missing_ok=True)

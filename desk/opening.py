@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from desk.settings import Settings, load
+from desk.settings import FIELDS, Settings, load
 from extract.values.catalogue import Catalogue
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def catalogue(settings: Settings) -> Catalogue:
     """
     from extract.values import catalogue as fields
 
-    made = fields.load(*sorted((settings.home / "fields").glob("*.toml")))
+    made = fields.load(*sorted((settings.home / FIELDS).glob("*.toml")))
     profile = settings.profile
     recurs = tuple(one.what for one in profile.recurring)
     return made.owned(profile.units, profile.hours_by, recurs)

@@ -13,7 +13,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from capture.errors import InputError
-from desk import recurring
+from desk import recurring, written
 from desk.particulars import NO_ENGINE, PLAIN, Engine, Paper
 from desk.profile_keys import (
     ENGINE_KEYS,
@@ -226,9 +226,7 @@ def begin(
         commented = next(line for line in text.splitlines() if line.startswith(f"# {bare} = "))
         text = text.replace(f"\n{commented}\n", f"\n{bare} = {value}\n", 1)
     try:
-        made.parent.mkdir(parents=True, exist_ok=True)
-        with made.open("x", encoding="utf-8") as file:
-            file.write(text)
+        written.new(made, text.encode())
     except FileExistsError:
         raise InputError("there already, left as it is", made, "edit it") from None
     except OSError as error:

@@ -16,6 +16,7 @@ DATABASE_VARIABLE = "COWLNOTE_DATABASE"
 HOME_VARIABLE = "COWLNOTE_HOME"
 MODELS_VARIABLE = "COWLNOTE_MODELS"
 FLEET = "aircraft"  # the folder of the profiles of further aircraft
+FIELDS = "fields"  # the folder of the owner's own fields
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +76,12 @@ def load(home: Path | None, env: Mapping[str, str], aircraft: str = "") -> Setti
         has_profile = profile_file.is_file()
     except OSError as error:
         raise InputError("cannot be read as text", profile_file, str(error)) from None
-    profile = _read(profile_file, local_zone(env)) if has_profile else Profile(zone=local_zone(env))
+    profile = (
+        read_own(profile_file, local_zone(env)) if has_profile else Profile(zone=local_zone(env))
+    )
     others = {}
     for path in sorted((where / FLEET).glob("*.toml")):
-        other = _read(path, profile.zone)
+        other = read_own(path, profile.zone)
         if not other.registration:
             raise InputError("names no aircraft", path, 'add registration = "…" to it')
         others[plain(other.registration)] = other
@@ -88,7 +91,8 @@ def load(home: Path | None, env: Mapping[str, str], aircraft: str = "") -> Setti
     return made.of(aircraft) if aircraft else made
 
 
-def _read(path: Path, zone: ZoneInfo) -> Profile:
+def read_own(path: Path, zone: ZoneInfo) -> Profile:
+    """Read a profile's file; `zone` serves where it names none. Raises `InputError`."""
     try:
         text = path.read_text("utf-8")
     except (OSError, UnicodeDecodeError) as error:

@@ -13,13 +13,13 @@ import json
 import os
 import re
 import shutil
-import tempfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from capture.errors import InputError
+from record import aside, strict
 from record.dump import schema
 from record.errors import IntegrityError, StoreError
 
@@ -78,38 +78,48 @@ def write(
     if not out.parent.is_dir():
         raise InputError("there is no such folder", out.parent, "make it first")
     try:
-        aside = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    except OSError as error:
-        raise InputError(f"cannot be written ({error.strerror})", out, "choose another") from None
-    try:
-        files = [_put(row, originals.get(row["sha256"]), aside, strip) for row in _media(document)]
-        full = {**document, "files": [_file_json(one) for one in files]}
-        payload = {
-            DOCUMENT: _json(full),
-            SCHEMA: _json(schema()),
-            "README.txt": README.encode(),
-            **{f"{TRANSCRIPTS}/{name}": text.encode() for name, text in _vtts(document)},
-            **{f"csv/{name}.csv": made for name, made in _tables(document)},
-            **papers,
-        }
-        for name, content in payload.items():
-            where = aside / name
-            where.parent.mkdir(parents=True, exist_ok=True)
-            where.write_bytes(content)
-        import bagit
-
-        bagit.make_bag(str(aside), dict(about), checksums=["sha256"])
-        bagit.Bag(str(aside)).validate()
-        _flush(aside)
-        aside.chmod(0o755)
-        aside.replace(out)
+        with aside.folder(out.parent) as made:
+            _fill(made, document, originals, strip, papers, about)
+            made.chmod(0o755)
+            made.replace(out)
+            aside.flush(out.parent)
     except OSError as error:
         raise StoreError(
-            f"the export cannot be written ({error.strerror})", out, "make room, or choose another"
+            f"the export cannot be written ({error.strerror or error})",
+            out,
+            "make room, or choose another",
         ) from None
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
     return out
+
+
+def _fill(
+    top: Path,
+    document: dict[str, Any],
+    originals: Mapping[str, Path],
+    strip: Strip | None,
+    papers: Mapping[str, bytes],
+    about: Mapping[str, str],
+) -> None:
+    """Put everything into the folder of a bag, make it one, prove it, and flush it to the disk."""
+    import bagit
+
+    files = [_put(row, originals.get(row["sha256"]), top, strip) for row in _media(document)]
+    full = {**document, "files": [_file_json(one) for one in files]}
+    payload = {
+        DOCUMENT: _json(full),
+        SCHEMA: _json(schema()),
+        "README.txt": README.encode(),
+        **{f"{TRANSCRIPTS}/{name}": text.encode() for name, text in _vtts(document)},
+        **{f"csv/{name}.csv": made for name, made in _tables(document)},
+        **papers,
+    }
+    for name, content in payload.items():
+        where = top / name
+        where.parent.mkdir(parents=True, exist_ok=True)
+        where.write_bytes(content)
+    bagit.make_bag(str(top), dict(about), checksums=["sha256"])
+    bagit.Bag(str(top)).validate()
+    _flush(top)
 
 
 def _media(document: dict[str, Any]) -> list[dict[str, Any]]:
@@ -208,6 +218,9 @@ def _flush(top: Path) -> None:
         if where.is_file():
             with where.open("rb") as file:
                 os.fsync(file.fileno())
+        else:
+            aside.flush(where)
+    aside.flush(top)
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,17 +247,19 @@ def read(folder: Path) -> Bag:
     if not folder.is_dir():
         raise InputError("is no folder", folder, "name the folder that `cowlnote export` wrote")
     try:
-        bagit.Bag(str(folder)).validate()
+        proved = bagit.Bag(str(folder))
+        proved.validate()
+        entries = proved.payload_entries()
     except bagit.BagValidationError as error:
         raise IntegrityError(
             f"the bag is damaged: {_first(error)}", folder, "copy it again"
         ) from None
-    except (bagit.BagError, OSError, ValueError) as error:
+    except (bagit.BagError, OSError, ValueError, LookupError, TypeError) as error:
         raise InputError(f"is no bag ({_line(str(error))})", folder, "name an export") from None
     payload = folder / "data"
     try:
-        document = json.loads((payload / DOCUMENT).read_text("utf-8"))
-    except (OSError, ValueError) as error:
+        document = strict.loads((payload / DOCUMENT).read_text("utf-8"))
+    except (OSError, ValueError, InputError) as error:
         raise InputError(
             f"holds no record ({_line(str(error))})", folder, "name an export"
         ) from None
@@ -256,7 +271,38 @@ def read(folder: Path) -> Bag:
             folder,
             "it may be of a newer version of the program",
         )
+    _need_files(document, entries, folder)
     return Bag(payload, document)
+
+
+def _need_files(
+    document: dict[str, Any], entries: Mapping[str, Mapping[str, str]], folder: Path
+) -> None:
+    """Hold the list of files to the record and to the manifest.
+
+    Each memo and photo of the record is in it once, and nothing else; each file is in the payload,
+    with the hash that the list says, which is the original's unless its position was taken out.
+    """
+    listed = sorted(one["sha256"] for one in document["files"])
+    rows = sorted(row["sha256"] for row in _media(document))
+    wrong = ""
+    if listed != rows:
+        missing = len(set(rows) - set(listed))
+        wrong = (
+            f"{missing} of the record are not in its list of files"
+            if missing
+            else ("its list of files names others than the record")
+        )
+    for one in document["files"]:
+        if one["file"] is None:
+            continue
+        proved = {v.lower() for v in entries.get(f"data/{one['file']}", {}).values()}
+        if one["file_sha256"] not in proved:
+            wrong = f"{one['name']} is not in the bag as the list of files says"
+        elif (one["file_sha256"] != one["sha256"]) != one["position_removed"]:
+            wrong = f"{one['name']} is not the original that it is said to be"
+    if wrong:
+        raise IntegrityError(f"{DOCUMENT}: {wrong}", folder, "export it again")
 
 
 def _first(error: Any) -> str:

@@ -13,7 +13,9 @@ from typing import Any
 from sqlalchemy import text
 from sqlmodel import Session, SQLModel, select
 
-from record import chain, lab
+from capture.errors import InputError
+from extract.values.catalogue import Catalogue
+from record import chain, lab, strict
 from record.errors import IntegrityError, RefusedError
 from record.store import HEAD
 from record.tables import (
@@ -79,8 +81,10 @@ def fill(session: Session, document: dict[str, Any]) -> None:
 
     Jobs are closed last, as they were. Raises `RefusedError` where the record holds something
     already, `IntegrityError` where the chains of what was put in do not hold or end elsewhere than
-    the dump says.
+    the dump says. What `need_readable` refuses is not let in.
     """
+    if _is_there(session, document):
+        raise RefusedError("this very record is here already", todo="there is nothing to take in")
     need_empty(session)
     closed = []
     for table in TABLES:
@@ -109,6 +113,33 @@ def fill(session: Session, document: dict[str, Any]) -> None:
                 f"{document[key]['links']}",
                 todo="export it again; nothing was taken in",
             )
+
+
+def need_readable(document: dict[str, Any], catalogue: Catalogue | None = None) -> None:
+    """Refuse a dump that a later command could not read. `catalogue` has the owner's own fields.
+
+    Raises `InputError` for a newer revision, or a row that no program of ours writes.
+    """
+    revision = document["revision"]
+    if len(revision) != len(HEAD) or not "0001" <= revision <= HEAD:
+        raise InputError(
+            f"the record is of revision {revision[:20]!r}, and this program knows up to {HEAD}",
+            todo="install the newer version of the program",
+        )
+    found = strict.fault(document, TABLES, catalogue)
+    if found is not None:
+        raise InputError(
+            f"the record holds what it cannot: {found}", todo="export it again; nothing was taken"
+        )
+
+
+def _is_there(session: Session, document: dict[str, Any]) -> bool:
+    """Tell whether the record is this one already, as after an import that was ended late."""
+    head = {"links": chain.head(session)[0], "head": chain.head(session)[1]}
+    if head != document["chain"] or not head["links"]:
+        return False
+    mine, tables = dump(session)["tables"], document["tables"]
+    return all(rows == tables.get(name, []) for name, rows in mine.items())
 
 
 def need_empty(session: Session) -> None:

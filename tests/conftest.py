@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+import hypothesis
 import numpy as np
 import pytest
 
@@ -18,6 +19,10 @@ from capture.observed import Hearing, PhotoText, Reading, Transcript, Word
 
 WORD_S = 0.4  # how long a word of a made-up memo lasts, and how far apart words begin
 ZONE = ZoneInfo("America/Chicago")
+
+# No test asserts a time: on a machine under load one example in thousands takes a second.
+hypothesis.settings.register_profile("cowlnote", deadline=None)
+hypothesis.settings.load_profile("cowlnote")
 
 
 @pytest.fixture(autouse=True)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from capture.errors import ExitCode
 from desk import opening, say
 
 
@@ -38,6 +39,8 @@ def export(
         say.line(f"position taken out of {say.counted(done.without_position, 'copy', 'copies')}")
     for name in done.absent:
         say.complain(f"{name}: not in the vault, so not in the export; `cowlnote check` says more")
+    if done.absent:
+        raise typer.Exit(ExitCode.LEFT)
 
 
 def import_(
@@ -57,3 +60,7 @@ def import_(
             f"{say.counted(done.without_position, 'copy', 'copies')} without position; the hash "
             "of each original is kept beside it"
         )
+    for name in done.absent:
+        say.complain(f"{name}: not in the export, so not taken in; look for it where that was made")
+    if done.absent:
+        raise typer.Exit(ExitCode.LEFT)

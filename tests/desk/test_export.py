@@ -7,42 +7,8 @@ from pathlib import Path
 
 import bagit
 import exifread
-import pytest
-from PIL import Image
-
-from capture.observed import Instant
-from capture.vault import Vault
-from record import jobs, media, queue
-from record.store import Store
-from tests.desk.conftest import MORNING
 
 TABLES = ("job", "media", "transcript", "segment", "draft", "decision", "entry", "lab_report")
-
-
-@pytest.fixture
-def record(cowlnote, home, heard, sound, tmp_path, draft):
-    """A memo and a photo with a position, kept, heard and decided, with an oil report."""
-    phone = tmp_path / "phone"
-    memo, photo = sound(phone / "memo one.wav"), phone / "IMG_0001.jpg"
-    exif = Image.Exif()
-    exif.get_ifd(0x8769).update({0x9003: "2026:03:14 09:12:30", 0x9011: "-05:00"})
-    exif.get_ifd(0x8825).update({1: "N", 2: (47.0, 22.0, 11.5), 3: "E", 4: (8.0, 32.0, 30.25)})
-    Image.new("RGB", (320, 240), (90, 90, 90)).save(photo, exif=exif)
-    vault, store = Vault(home / "vault"), Store.open(home)
-    with store.session() as session:
-        job = jobs.job_for(session, MORNING, aircraft="N0417Q")
-        for path in (memo, photo):
-            row = media.note(session, vault.keep(path), Instant(MORNING, "name"))
-            media.join(session, row.id, job)
-            if path is memo:
-                words = heard("torqued the filter to seventeen foot pounds")
-                media.keep_transcript(session, row.id, words)
-        made = draft("filter_torque", "17", "ft-lb", media="memo one.wav")
-        queue.confirm(session, queue.put(session, job, [made]), "Ines Invented")
-    store.close()
-    cowlnote("add", "leak_check", "pass", "--by", "Ines Invented")
-    day = ("--date", "2026-03-14", "--by", "Ines Invented")
-    assert cowlnote("lab", "add", "Fe=22", "--lab", "North Lab", *day).code == 0
 
 
 def rows(home: Path) -> dict[str, list[tuple]]:
