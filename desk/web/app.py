@@ -7,7 +7,7 @@ import mimetypes
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
@@ -81,6 +81,7 @@ def create_app(desk: Desk) -> Starlette:
         middleware=[Middleware(Guard, doors=desk.doors)],
         exception_handlers={
             CowlnoteError: _in_words,
+            ClientDisconnect: _gone,
             HTTPException: _not_here,
             Exception: _fault,
         },
@@ -128,6 +129,10 @@ async def _in_words(request: Request, error: Exception) -> Response:
 async def _not_here(request: Request, error: Exception) -> Response:
     status = error.status_code if isinstance(error, HTTPException) else 404
     return _answer(request, status, "There is no such page." if status == 404 else "Not like that.")
+
+
+async def _gone(request: Request, error: Exception) -> Response:
+    return Response(status_code=400)  # the network went away in the middle; nobody reads this
 
 
 async def _fault(request: Request, error: Exception) -> Response:

@@ -23,7 +23,9 @@ from desk.web.app import create_app
 from desk.web.certificate import own_name, provide
 from desk.web.context import Desk
 from desk.web.doors import Doors, hosts
+from desk.web.gate import AT_ONCE, Gate, listen, want_files
 from desk.web.inbox import Inbox
+from desk.web.limits import IDLE_S, LOG, Limited
 from desk.web.runner import Runner
 
 if TYPE_CHECKING:
@@ -88,7 +90,10 @@ def run(
     Raises:
         InputError: the port is taken, this machine is in no network, or its certificate is broken.
     """
-    own = listen("127.0.0.1", port)
+    want_files()
+    gate = Gate()
+    # the owner comes in by a socket of this machine alone, where no neighbour can stand in line
+    own = listen("127.0.0.1", port, gate)
     port = own.getsockname()[1]
     if not lan:
         desk = make_desk(here, port=port)
@@ -97,7 +102,7 @@ def run(
         address, name = _own_address(), own_name()
         names = [name] if name else []
         certificate = None if plain else provide(here.settings.home, [address, *names])
-        far = listen(address, port)
+        far = listen(address, port, gate)
         desk = make_desk(here, port=port, lan_address=address, names=names, certificate=certificate)
         servers = [(Server(config(desk)), own), (Server(config(desk, certificate)), far)]
     link = f"http://127.0.0.1:{port}/open/{desk.doors.invite('desk')}"
@@ -159,10 +164,16 @@ def config(desk: Desk, certificate: Certificate | None = None) -> uvicorn.Config
     """Give how the page is served, with a certificate over TLS (1.2 or newer).
 
     There is no access log, which would hold the links, and no server's name; where a request came
-    from is what the connection says, whatever its headers tell.
+    from is what the connection says, whatever its headers tell. A connection has its limits
+    (`desk.web.limits`), and what goes wrong on one is a line.
     """
     return uvicorn.Config(
         create_app(desk),
+        http=Limited,
+        ws="none",
+        timeout_keep_alive=IDLE_S,
+        backlog=AT_ONCE,
+        log_config=LOG,
         log_level="warning",
         access_log=False,
         server_header=False,
@@ -172,21 +183,6 @@ def config(desk: Desk, certificate: Certificate | None = None) -> uvicorn.Config
         ssl_certfile=certificate.cert_file if certificate else None,
         ssl_keyfile=certificate.key_file if certificate else None,
     )
-
-
-def listen(address: str, port: int) -> socket.socket:
-    """Open a port to listen on. Raises InputError where it is taken."""
-    made = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-    try:
-        made.bind((address, port))
-    except OSError as error:
-        made.close()
-        raise InputError(
-            f"port {port} cannot be opened ({error.strerror})", todo="name another with --port"
-        ) from None
-    made.listen(64)
-    return made
 
 
 def _own_address() -> str:
