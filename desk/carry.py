@@ -15,7 +15,7 @@ from desk.opening import Opened
 from desk.profile import PROFILE_NAME
 from desk.settings import FIELDS, FLEET, read_own
 from extract.values.catalogue import Catalogue
-from record import bag, dump, jobs
+from record import bag, dump, jobs, journal
 from record.errors import IntegrityError, StoreError
 from record.service import Service, service
 from record.store import Store
@@ -112,7 +112,8 @@ def bring_in(folder: Path, settings: Settings) -> Carried:
             dump.fill(session, found.document)
             for name, content in own.items():
                 _bring(content, settings.home / name)
-            _bring_originals(found, Vault(settings.vault_dir))
+            for original, copy in _bring_originals(found, Vault(settings.vault_dir)):
+                journal.note(session, journal.STANDS_IN, sha256=original, copy=copy)
     finally:
         store.close()
     return Carried(
@@ -146,11 +147,13 @@ def _fields(payload: Path) -> Catalogue:
     return load(*sorted((payload / FIELDS).glob("*.toml")))
 
 
-def _bring_originals(found: bag.Bag, vault: Vault) -> None:
+def _bring_originals(found: bag.Bag, vault: Vault) -> list[tuple[str, str]]:
+    """Keep the files of a bag; give the hashes of originals and of the copies in their place."""
     rows = {row["sha256"]: row for row in found.document["tables"]["media"]}
     for one in found.files:
         if one.file:
             _keep(found, one, rows[one.sha256], vault)
+    return [(o.sha256, o.file_sha256) for o in found.files if o.file_sha256 not in (None, o.sha256)]
 
 
 def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> None:

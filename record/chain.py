@@ -7,53 +7,29 @@ from them any more. Keep `head` elsewhere too (an export does).
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from sqlalchemy import text
-from sqlmodel import Session, SQLModel, col, select
+from sqlmodel import Session, col, select
 
+from record.acts import ASIDE as ASIDE
+from record.acts import ENTERS as ENTERS
+from record.acts import STATES as STATES
+from record.acts import UNDOES as UNDOES
 from record.errors import RefusedError
-from record.tables import ArrangementRow, DecisionRow, DraftRow, EntryRow, JobRow, MediaRow
+from record.proof import Broken as Broken
+from record.proof import Proof, frozen
+from record.reading import SessionRows
+from record.rows import draft_of
+from record.seals import START, link_seal
+from record.tables import ArrangementRow, DecisionRow, DraftRow, EntryRow
 from record.values import dump, now
+from record.witnesses import evidence
 
-START = "0" * 64
-STATES = {  # of a draft, by the last decision on it
-    "confirm": "confirmed",
-    "add": "confirmed",
-    "amend": "amended",
-    "reject": "rejected",
-    "undo": "waiting",
-    "late": "confirmed",
-    "retract": "retracted",
-}
-ASIDE = "aside"  # of a draft that waited when what it was read from was moved or set aside
 LINKS = (DecisionRow, EntryRow, ArrangementRow)
-# decisions that make an entry: `reopen`, `defer`, `clear` of a defect, `attach` of a signed page
-ENTERS = (
-    *("confirm", "add", "amend", "late", "correct", "withdraw"),
-    *("reopen", "defer", "clear", "attach"),
-)
-UNDOES = ("undo", "retract")  # decisions that take one back, as if it had never been
-# Columns that came after the first links were sealed: left out of the seal where they are null.
-CAME_LATER = ("said", "shown", "although")
 Link = DecisionRow | EntryRow | ArrangementRow
 Row = TypeVar("Row", DecisionRow, EntryRow, ArrangementRow)
-
-
-@dataclass(frozen=True, slots=True)
-class Broken:
-    """The first link that does not hold: its place in the chain, what it is, what is wrong."""
-
-    place: int
-    what: str
-    why: str
-
-    def __str__(self) -> str:
-        """Give one line."""
-        return f"{self.what} {self.place}: {self.why}"
 
 
 def person(by: str | None) -> str:
@@ -83,12 +59,16 @@ def decide(
     doubts: tuple[str, ...] = (),
     shown: str | None = None,
     although: str = "",
+    media: Iterable[str] | None = (),
 ) -> DecisionRow:
     """Add a decision to the record. `doubts` are those that stood when it was made.
 
     `shown` is what the person had before their eyes, as JSON; `although` why a doubtful value was
-    given all the same.
+    given all the same. It is sealed with the hashes of what it rests on: the recordings of the
+    draft and those that `media` names, or all of the job where that is None.
     """
+    if draft is not None and media is not None:
+        media = (*media, draft.media, *(one.media for one in draft_of(draft).also))
     row = DecisionRow(
         **_next(session),
         job_id=job,
@@ -101,6 +81,7 @@ def decide(
         draft=_frozen(draft) if draft else None,
         shown=shown,
         although=although or None,
+        evidence=evidence(session, job, media),
     )
     return _link(session, row)
 
@@ -162,10 +143,9 @@ def _link(session: Session, row: Row) -> Row:
 def sealed(row: Link) -> str:
     """Give the SHA-256 of a row: its table and all its columns but the hash, as canonical JSON.
 
-    The columns that came later (`CAME_LATER`) are left out where they have no value.
+    The columns that came later (`record.seals.CAME_LATER`) are left out where they have no value.
     """
-    content = {"table": row.__tablename__, **_columns(row, "hash")}
-    return hashlib.sha256(dump(content).encode()).hexdigest()
+    return link_seal(str(row.__tablename__), row.model_dump())
 
 
 def prove(session: Session) -> Broken | None:
@@ -174,77 +154,8 @@ def prove(session: Session) -> Broken | None:
     What lies beside the chain must follow from it too: decided drafts, closed jobs, and what was
     moved or set aside.
     """
-    rows: list[Link] = [
-        *session.exec(select(DecisionRow)).all(),
-        *session.exec(select(EntryRow)).all(),
-        *session.exec(select(ArrangementRow)).all(),
-    ]
-    seal = START
-    rows.sort(key=lambda row: row.id)
-    for place, row in enumerate(rows, start=1):
-        what = str(row.__tablename__)
-        if row.id != place:
-            return Broken(place, "link", "is missing" if row.id > place else "is there twice")
-        if row.prev != seal:
-            return Broken(place, what, "does not follow the one before it")
-        if row.hash != sealed(row):
-            return Broken(place, what, "is not what was written")
-        seal = row.hash
-    return _followed(session, rows) or _arranged(session, rows)
-
-
-def _followed(session: Session, rows: Sequence[Link]) -> Broken | None:
-    """Compare what follows from the decisions with what lies beside them: entries, drafts, jobs."""
-    decisions = [row for row in rows if isinstance(row, DecisionRow)]
-    entered = {row.decision_id for row in rows if isinstance(row, EntryRow)}
-    for row in decisions:
-        if row.action in ENTERS and row.id not in entered:
-            return Broken(row.id, "decision", "has lost its entry")
-    last = {row.draft_id: row for row in decisions}
-    for draft in session.exec(select(DraftRow).order_by(col(DraftRow.id))):
-        decided = last.get(draft.id)
-        state = STATES[decided.action] if decided else "waiting"
-        if draft.state != state and (draft.state, state) != (ASIDE, "waiting"):
-            by = f"{decided.action} by {decided.by}" if decided else "no decision"
-            return Broken(draft.id or 0, "draft", f"is {draft.state}, but there is {by}")
-        if decided and state != "waiting" and decided.draft != _frozen(draft):
-            return Broken(draft.id or 0, "draft", "is not what was decided")
-    closed = {row.job_id: row.by for row in decisions if row.action == "close"}
-    for job in session.exec(select(JobRow).order_by(col(JobRow.id))):
-        if job.closed_by != closed.get(job.id or 0):
-            return Broken(job.id or 0, "job", "is not open or closed as was decided")
-    return None
-
-
-def _arranged(session: Session, rows: Sequence[Link]) -> Broken | None:
-    """Compare where media and jobs belong with what people last said of it."""
-    last: dict[tuple[str, int, str], ArrangementRow] = {}
-    for row in rows:
-        if isinstance(row, ArrangementRow):
-            what = "media" if row.media_id else "job"
-            about = {"split": "move", "join": "move", "back": "aside"}.get(row.action, row.action)
-            last[what, row.media_id or row.job_id, about] = row
-    for (what, number, about), row in last.items():
-        now_: Any = session.get(MediaRow if what == "media" else JobRow, number)
-        if now_ is None:
-            return Broken(number, what, "was arranged and is not there")
-        stands = {
-            "move": getattr(now_, "job_id", None),
-            "kind": now_.kind,
-            "aircraft": getattr(now_, "aircraft", None) or "",
-            "aside": ASIDE if now_.aside else "",
-            "clock": getattr(now_, "began", None),
-        }
-        if about in stands and str(stands[about]) != row.becomes:
-            return Broken(number, what, f"is not as {row.by} said ({row.action} at link {row.id})")
-    return None
+    return next(Proof(SessionRows(session)).chain(), None)
 
 
 def _frozen(draft: DraftRow) -> str:
-    return dump(_columns(draft, "id", "job_id", "state", "version"))
-
-
-def _columns(row: SQLModel, *left: str) -> dict[str, Any]:
-    # rows sealed before there were such columns have none, and must seal to the same hash
-    content = row.model_dump(exclude=set(left))
-    return {k: v for k, v in content.items() if v is not None or k not in CAME_LATER}
+    return frozen(draft.model_dump())

@@ -58,6 +58,7 @@ def correct(
         doubts=doubts,
         shown=shown.kept(pressed=text.strip()),
         although=although.strip(),
+        media=(old.media,),
     )
     return replace(session, old, decision, *pack(made.value), said=made.said)
 
@@ -74,7 +75,15 @@ def withdraw(
     """Take an entry back with no value in its place; the old stays, with who, when and why."""
     by, because = chain.person(by), chain.reason(because)
     old, shown = _shown(session, entry, seen, catalogue)
-    decision = chain.decide(session, old.job, "withdraw", by, because=because, shown=shown.kept())
+    decision = chain.decide(
+        session,
+        old.job,
+        "withdraw",
+        by,
+        because=because,
+        shown=shown.kept(),
+        media=(old.media,),
+    )
     return replace(session, old, decision, NONE, "")
 
 

@@ -15,7 +15,7 @@ from sqlmodel import Session, SQLModel, select
 
 from capture.errors import InputError
 from extract.values.catalogue import Catalogue
-from record import chain, lab, strict
+from record import chain, journal, lab, strict
 from record.errors import IntegrityError, RefusedError
 from record.store import HEAD
 from record.tables import (
@@ -23,6 +23,7 @@ from record.tables import (
     DecisionRow,
     DraftRow,
     EntryRow,
+    EventRow,
     JobRow,
     LabReportRow,
     MediaRow,
@@ -42,6 +43,7 @@ TABLES: tuple[type[SQLModel], ...] = (
     EntryRow,
     ArrangementRow,
     LabReportRow,
+    EventRow,
 )
 
 
@@ -53,17 +55,28 @@ def schema() -> dict[str, Any]:
 
 
 def dump(session: Session) -> dict[str, Any]:
-    """Give the record JSON-ready: its form and version, the heads of both chains, all rows."""
-    links, seal = chain.head(session)
-    reports, last = lab.head(session)
+    """Give the record JSON-ready: its form and version, the heads of its chains, all rows.
+
+    What the session has changed is sealed first.
+    """
+    journal.seal(session)
+    heads = _heads(session)
     return {
         "format": FORMAT,
         "version": VERSION,
         "revision": HEAD,
-        "chain": {"links": links, "head": seal},
-        "lab_chain": {"links": reports, "head": last},
+        **heads,
         "tables": {name_of(table): _rows(session, table) for table in TABLES},
     }
+
+
+def _heads(session: Session) -> dict[str, dict[str, Any]]:
+    ends = {
+        "chain": chain.head(session),
+        "lab_chain": lab.head(session),
+        "journal": journal.head(session),
+    }
+    return {name: {"links": links, "head": seal} for name, (links, seal) in ends.items()}
 
 
 def name_of(table: type[SQLModel]) -> str:
@@ -81,11 +94,13 @@ def fill(session: Session, document: dict[str, Any]) -> None:
 
     Jobs are closed last, as they were. Raises `RefusedError` where the record holds something
     already, `IntegrityError` where the chains of what was put in do not hold or end elsewhere than
-    the dump says. What `need_readable` refuses is not let in.
+    the dump says. What `need_readable` refuses is not let in. A dump from before there was a
+    journal is sealed as it is found.
     """
     if _is_there(session, document):
         raise RefusedError("this very record is here already", todo="there is nothing to take in")
     need_empty(session)
+    journal.pause(session)
     closed = []
     for table in TABLES:
         rows = document["tables"].get(name_of(table), [])
@@ -101,18 +116,19 @@ def fill(session: Session, document: dict[str, Any]) -> None:
     session.flush()
     _count_on(session)
     broken = chain.prove(session) or lab.prove(session)
+    if broken is None and (document["tables"].get("event") or "journal" in document):
+        broken = journal.prove(session)
     if broken:
         raise IntegrityError(f"the chain of what was to be imported breaks at {broken}")
-    for key, (links, seal) in {
-        "chain": chain.head(session),
-        "lab_chain": lab.head(session),
-    }.items():
-        if {"links": links, "head": seal} != document[key]:
+    for key, found in _heads(session).items():
+        if found != document.get(key, found):
             raise IntegrityError(
-                f"the {key.replace('_', ' ')} ends at link {links}, and should at link "
+                f"the {key.replace('_', ' ')} ends at link {found['links']}, and should at link "
                 f"{document[key]['links']}",
                 todo="export it again; nothing was taken in",
             )
+    if journal.head(session)[0] == 0:  # an export from before there was a journal
+        journal.seal_found(session)
 
 
 def need_readable(document: dict[str, Any], catalogue: Catalogue | None = None) -> None:
@@ -139,6 +155,7 @@ def _is_there(session: Session, document: dict[str, Any]) -> bool:
     if head != document["chain"] or not head["links"]:
         return False
     mine, tables = dump(session)["tables"], document["tables"]
+    mine["event"] = mine["event"][: len(tables.get("event", []))]  # taking it in added to them
     return all(rows == tables.get(name, []) for name, rows in mine.items())
 
 

@@ -206,7 +206,7 @@ def close(
             f"job {job} has {undecided} draft{'s' * (undecided > 1)} that nobody has decided",
             todo="confirm, amend or reject first, or say why it is closed all the same",
         )
-    decision = chain.decide(session, job, "close", by, because=because, doubts=left)
+    decision = chain.decide(session, job, "close", by, because=because, doubts=left, media=None)
     row.closed_at, row.closed_by = decision.at, by
     session.add(row)
     session.flush()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -15,7 +14,10 @@ from record import chain, jobs
 from record.before import day_of
 from record.errors import RefusedError
 from record.history import lines
+from record.proof import Proof
+from record.reading import SessionRows
 from record.reports import LabReport, level
+from record.seals import START, link_seal
 from record.service import service
 from record.tables import LabReportRow
 from record.terms import Terms
@@ -153,28 +155,17 @@ def head(session: Session) -> tuple[int, str]:
     """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
     query = select(LabReportRow).order_by(col(LabReportRow.id).desc()).limit(1)
     last = session.exec(query).first()
-    return (last.id, last.hash) if last else (0, chain.START)
+    return (last.id, last.hash) if last else (0, START)
 
 
 def sealed(row: LabReportRow) -> str:
     """Give the SHA-256 of a row: all its columns but the hash, as canonical JSON."""
-    content = {"table": row.__tablename__, **row.model_dump(exclude={"hash"})}
-    return hashlib.sha256(dump(content).encode()).hexdigest()
+    return link_seal("lab_report", row.model_dump())
 
 
 def prove(session: Session) -> chain.Broken | None:
     """Walk the chain of the reports; give the first break, or None where every link holds."""
-    seal = chain.START
-    rows = session.exec(select(LabReportRow).order_by(col(LabReportRow.id)))
-    for place, row in enumerate(rows, start=1):
-        if row.id != place:
-            return chain.Broken(place, "lab_report", "is missing")
-        if row.prev != seal:
-            return chain.Broken(place, "lab_report", "does not follow the one before it")
-        if row.hash != sealed(row):
-            return chain.Broken(place, "lab_report", "is not what was written")
-        seal = row.hash
-    return None
+    return next(Proof(SessionRows(session)).reports(), None)
 
 
 def reports(session: Session, aircraft: str | None = None, *, every: bool = False) -> list[Kept]:

@@ -30,7 +30,8 @@ def attach(session: Session, job: int, kept: Kept, taken: Instant | None, by: st
     if any(e.media == photo.name and e.counts for e in pages):
         raise RefusedError(f"{photo.name} is a signed page of job {job} already")
     place = max((p for e in pages if isinstance(p := e.position, int)), default=0) + 1
-    decision = chain.decide(session, job, "attach", by, because="the page as signed")
+    because = "the page as signed"
+    decision = chain.decide(session, job, "attach", by, because=because, media=(photo.name,))
     kind, value = pack(photo.name)
     at = photo.began.at if photo.began else None
     row = chain.enter(

@@ -14,10 +14,12 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import NullPool
 from sqlmodel import Session
 
+from record import journal
 from record.errors import RefusedError, StoreError
 
-HEAD = "0006"  # the newest step of record/migrations; a test compares the two
+HEAD = "0007"  # the newest step of record/migrations; a test compares the two
 FILE = "record.db"
+JOURNAL = "0007"  # the step that brought the journal: what was there before is sealed then
 BUSY_S = 10  # how long to wait for another program that is writing
 
 
@@ -26,6 +28,7 @@ class Store:
 
     def __init__(self, engine: Engine, where: str, *, read_only: bool) -> None:
         self.engine, self.where, self.read_only = engine, where, read_only
+        self.sealed_as_found = False  # by this opening: the record is older than the journal
 
     @classmethod
     def open(cls, home_or_url: Path | str, *, read_only: bool = False) -> Store:
@@ -67,12 +70,17 @@ class Store:
                     "open it once for writing" if found else "take something in first",
                 )
             _upgrade(connection, self.where)
+            if found is not None and found < JOURNAL:
+                with Session(connection, join_transaction_mode="rollback_only") as session:
+                    journal.seal_found(session)
+                self.sealed_as_found = True
 
     @contextmanager
     def session(self, *, write: bool = True) -> Iterator[Session]:
         """Give a session that is one transaction: kept at the end, undone on any error.
 
-        With `write=False` it never waits for another writer. Raises StoreError, RefusedError.
+        All that it changes is sealed at its end (`record.journal`). With `write=False` it never
+        waits for another writer. Raises StoreError, RefusedError.
         """
         options = {"cowlnote_write": write and not self.read_only}
         with (
@@ -81,7 +89,9 @@ class Store:
             Session(connection, expire_on_commit=False) as session,
             session.begin(),
         ):
+            journal.watch(session)
             yield session
+            journal.seal(session)
 
     def backup(self, target: Path) -> None:
         """Write a copy of the SQLite record, whole at one moment, to a new file `target`."""

@@ -204,6 +204,12 @@ def _object(text: str) -> None:
         raise RowError("is no JSON object")
 
 
+def _acts(text: str) -> None:
+    found = json.loads(text)
+    if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
+        raise RowError("are no acts")
+
+
 def _finite(*numbers: Any) -> None:
     for number in numbers:
         if isinstance(number, bool) or not isinstance(number, int | float):
@@ -258,6 +264,10 @@ CHECKS: Mapping[tuple[str, str], Check] = {
     ("", "also"): _also,
     ("", "shown"): _object,
     ("decision", "draft"): _object,
+    ("decision", "evidence"): _object,
+    ("event", "acts"): _acts,
+    ("event", "seals"): _object,
+    **{("event", c): _hash for c in ("link_hash", "report_hash")},
     ("decision", "action"): _one_of(*chain.STATES, *chain.ENTERS, "close"),
     ("draft", "state"): _one_of("waiting", chain.ASIDE, *set(chain.STATES.values())),
     ("media", "kind"): _one_of("memo", "photo"),

@@ -129,7 +129,8 @@ class DecisionRow(SQLModel, table=True):
     `action` is confirm, amend, reject, add, late, undo, retract, correct, withdraw, close, reopen,
     defer, clear (a defect) or attach (a signed page). `draft` is the draft as it stood then, as
     JSON, so that the evidence is frozen with it; `shown` what the person had before their eyes, as
-    JSON; `although` why a value was given that was doubtful.
+    JSON; `although` why a value was given that was doubtful; `evidence` names by their hashes the
+    aircraft's profile, the recordings and what was heard in them, as JSON (null in older ones).
     """
 
     __tablename__ = "decision"
@@ -145,6 +146,7 @@ class DecisionRow(SQLModel, table=True):
     draft: str | None = None
     shown: str | None = None
     although: str | None = None
+    evidence: str | None = None
     prev: str
     hash: str
 
@@ -232,5 +234,29 @@ class LabReportRow(SQLModel, table=True):
     by: str
     at: str
     because: str
+    prev: str
+    hash: str
+
+
+class EventRow(SQLModel, table=True):
+    """What one change did to the record, with the seal of every row that it touched.
+
+    `what` lists the acts by their words, `acts` says more of each, as JSON; `seals` is JSON, the
+    unit (`media:17`) to the SHA-256 of its rows, null where they are gone. `links`, `reports` and
+    their hashes are the ends of the two other chains then. Only ever added to; `id` is its place in
+    a chain of its own, the journal, whose end stands for the whole record.
+    """
+
+    __tablename__ = "event"
+
+    id: int = Field(sa_column=Column(Integer, primary_key=True, autoincrement=False))
+    what: str = Field(index=True)
+    acts: str = Field(sa_column=Column(Text, nullable=False))
+    seals: str = Field(sa_column=Column(Text, nullable=False))
+    links: int
+    link_hash: str
+    reports: int
+    report_hash: str
+    at: str
     prev: str
     hash: str

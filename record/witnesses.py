@@ -1,0 +1,66 @@
+"""What a decision rests on, as it is sealed with it: aircraft, profile, recordings, transcripts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from record.seals import row_seal
+from record.tables import EventRow, JobRow, MediaRow, TranscriptRow
+from record.values import dump
+
+PROFILE = "profile"  # what an event says that notes an aircraft's profile
+
+
+def evidence(session: Session, job: int, media: Iterable[str] | None) -> str:
+    """Give the evidence of a decision as JSON; of `media` by name, or of all in the job (None).
+
+    Each recording has its own SHA-256 and the seal of what was heard or read in it, null where that
+    is not done; one that is not of the job is null. `profile` is the SHA-256 of the aircraft's
+    profile as it was last noted.
+    """
+    query = select(MediaRow).where(MediaRow.job_id == job)
+    wanted = None if media is None else {name for name in media if name}
+    if wanted is not None:
+        query = query.where(col(MediaRow.name).in_(wanted))
+    rows = list(session.exec(query)) if wanted is None or wanted else []
+    heard = _heard(session, [row.id or 0 for row in rows])
+    found: dict[str, Any] = dict.fromkeys(wanted or ())
+    for row in rows:
+        found[row.name] = {"sha256": row.sha256, "transcript": heard.get(row.id or 0)}
+    it = session.get(JobRow, job)
+    aircraft = it.aircraft if it else None
+    told = {"aircraft": aircraft, "profile": profile_of(session, aircraft), "media": found}
+    return dump(told)
+
+
+def _heard(session: Session, media: list[int]) -> dict[int, str]:
+    if not media:
+        return {}
+    columns = TranscriptRow.__table__.columns  # type: ignore[attr-defined]
+    rows = session.connection().execute(select(*columns).where(columns["media_id"].in_(media)))
+    return {row["media_id"]: row_seal("transcript", dict(row)) for row in rows.mappings()}
+
+
+def profile_of(session: Session, aircraft: str | None) -> str | None:
+    """Give the SHA-256 of the profile of an aircraft as it was last noted; None where none was.
+
+    Without one of its own, that of the home counts.
+    """
+    home: str | None = None
+    for act in profiles(session):
+        if aircraft and act["aircraft"] == aircraft:
+            return str(act["sha256"])
+        if home is None and act["home"]:
+            home = str(act["sha256"])
+    return home
+
+
+def profiles(session: Session) -> Iterable[dict[str, Any]]:
+    """Give what was noted of profiles, the newest first."""
+    rows = select(EventRow.acts).where(EventRow.what == PROFILE).order_by(col(EventRow.id).desc())
+    for acts in session.exec(rows):
+        yield from reversed(json.loads(acts))
