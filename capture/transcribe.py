@@ -8,7 +8,9 @@ gave and cost is in `docs/hearing.md`.
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -19,6 +21,7 @@ from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import Span, find_speech, gather, unheard
 from capture.stash import Stash
+from capture.turns import Turns
 
 Progress = Callable[[float], None]
 """Told how much of the speech has been heard, 0 to 1."""
@@ -102,7 +105,8 @@ class Ear:
     """Hears memos with the models of a folder. Models are loaded when the first speech is met.
 
     `words` are the owner's, shown as hints where they are plain words. `stash` is a folder for what
-    is finished of a recording while it is heard: a run that was killed goes on from there.
+    is finished of a recording while it is heard: a run that was killed goes on from there. With
+    `turns` it lets a quick hearing go first, piece by piece.
     """
 
     def __init__(
@@ -112,12 +116,15 @@ class Ear:
         models: tuple[str, ...] = DEFAULT,
         words: tuple[str, ...] = (),
         stash: Path | None = None,
+        turns: Turns | None = None,
     ) -> None:
+        self._turns = turns or Turns()
         self._models_dir = models_dir
         self._names = models
         self._hints = (*TRADE, *(word for word in words if is_hint(word)))
         self._stash = stash
         self._engines: dict[str, Engine] = {}
+        self._loading = threading.Lock()
 
     def check(self) -> None:
         """Raise ModelMissingError if a model that will be needed is absent or altered."""
@@ -125,9 +132,10 @@ class Ear:
             models.where(self._models_dir, name)
 
     def _engine(self, name: str) -> Engine:
-        if name not in self._engines:
-            self._engines[name] = Engine(models.where(self._models_dir, name))
-        return self._engines[name]
+        with self._loading:  # two threads may hear at once, and a model is loaded once
+            if name not in self._engines:
+                self._engines[name] = Engine(models.where(self._models_dir, name))
+            return self._engines[name]
 
     def _using(self) -> tuple[str, ...]:
         if self._names != DEFAULT:
@@ -164,6 +172,15 @@ class Ear:
         )
         return Transcript(media, len(samples) / RATE, hearings, tuple(speech))
 
+    def quick(self, samples: Samples, speech: list[Span]) -> list[Word]:
+        """Hear stretches of speech once, by the first model: what is said back at once.
+
+        It goes before any `hear` that is going on. Raises ModelMissingError.
+        """
+        name = self._using()[0]
+        way = Way(name, "quick", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
+        return _pieces(self._engine(name), samples, speech, way, (), self._turns.first)
+
     def _heard(
         self, samples: Samples, section: list[Span], plan: Sequence[Way]
     ) -> list[list[Word]]:
@@ -179,23 +196,29 @@ class Ear:
         """
         engine = self._engine(way.model)
         hints = self._hints if way.hints else ()
-        words = _pieces(engine, samples, section, way, hints)
+        words = _pieces(engine, samples, section, way, hints, self._turns.then)
         lost = _unheard_s(section, words)
         if lost >= LEAST_UNHEARD_S:
-            again = _pieces(engine, samples, section, AGAIN, ())
+            again = _pieces(engine, samples, section, AGAIN, (), self._turns.then)
             if _unheard_s(section, again) < lost:
                 return again
         return words
 
 
 def _pieces(
-    engine: Engine, samples: Samples, section: list[Span], way: Way, hints: Sequence[str]
+    engine: Engine,
+    samples: Samples,
+    section: list[Span],
+    way: Way,
+    hints: Sequence[str],
+    turn: Callable[[], AbstractContextManager[None]],
 ) -> list[Word]:
     words: list[Word] = []
     for group in gather(section, way.longest_s, way.pause_s):
         start = max(0.0, group[0][0] - BEFORE_S)
         cut = samples[round(start * RATE) : round((group[-1][1] + AFTER_S) * RATE)]
-        heard = engine.hear(as_float(cut), way.tail_s, hints)
+        with turn():
+            heard = engine.hear(as_float(cut), way.tail_s, hints)
         if not heard.invented:
             words += [Word(text, start + a, start + b, p) for text, a, b, p in heard.words]
     return _on_speech(words, section)
