@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any
 
-from capture.observed import PhotoText, Transcript
+from capture.observed import Instant, PhotoText, Transcript
 from desk import placing
+from desk.memos import read_memos
 from desk.settings import Settings
-from extract.read import read_memo
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS
 from extract.values.draft import Alternative, Draft, Evidence
@@ -63,16 +63,35 @@ def again(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> D
 
 def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> tuple[Draft, ...]:
     """Give the drafts of a job, one for each field and position; `session` is the record's."""
-    aircraft = jobs.get(session, job).aircraft
-    profile = settings.profile_of(aircraft)
     everything = media.media(session, job, every=False)
+    return of_media(session, job, everything, settings, catalogue)
+
+
+def of_media(
+    session: Any,
+    job: int | None,
+    everything: Sequence[Media],
+    settings: Settings,
+    catalogue: Catalogue,
+    coming: Sequence[Transcript | PhotoText] = (),
+) -> tuple[Draft, ...]:
+    """Give what these memos and photos of a job tell, as they were heard and read.
+
+    `coming` are such as are on their way and of no job yet; `job` is None where there is none.
+    """
+    own = settings.profile.registration or None
+    aircraft = own if job is None else jobs.get(session, job).aircraft
+    profile = settings.profile_of(aircraft)
     memos = [t for one in everything if (t := media.transcript_of(session, one.id))]
     photos = [p for one in everything if (p := media.photo_text_of(session, one.id))]
+    memos += [one for one in coming if isinstance(one, Transcript)]
+    photos += [one for one in coming if isinstance(one, PhotoText)]
     seen: dict[str, Transcript | PhotoText] = {
         **{one.media: one for one in memos},
         **{one.media: one for one in photos},
     }
     sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
+    sure += [at.at for one in coming if (at := _at(one)) and not jobs.is_weak(at)]
     on = min(sure).date() if sure else None
     known = before.known(session, profile.known(on), on, job=job, aircraft=aircraft)
     read = _each(memos, photos, catalogue, known)
@@ -82,10 +101,14 @@ def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> t
     read = tuple(d.with_doubt(strange.get(d.media, "")) for d in read)
     made = fuse(read, catalogue, known)
     made = tuple(whole(with_photo(one, photos), known) for one in made)
-    dated = entries.entries(session, job, "service_date")
+    dated = job is not None and entries.entries(session, job, "service_date")
     if made and not dated and not any(one.name == "service_date" for one in made):
         made = (*made, *offered_date(everything))
     return checks.add_doubts(session, made, known, job=job, aircraft=aircraft, catalogue=catalogue)
+
+
+def _at(one: Transcript | PhotoText) -> Instant | None:
+    return one.began if isinstance(one, Transcript) else one.taken
 
 
 def offered_date(everything: Sequence[Media]) -> tuple[Draft, ...]:
@@ -150,9 +173,7 @@ def kind_of(names: Iterable[str], catalogue: Catalogue) -> tuple[str, str] | Non
 def _each(
     memos: Sequence[Transcript], photos: Sequence[PhotoText], catalogue: Catalogue, known: Known
 ) -> tuple[Draft, ...]:
-    made: list[Draft] = []
-    for heard in memos:
-        made += read_memo(heard, catalogue, known)
+    made = read_memos(memos, catalogue, known)
     for seen in photos:
         made += read_photo(seen, catalogue, known, said_near(seen, memos))
     return tuple(made)
