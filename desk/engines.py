@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from capture.observed import PhotoText, Transcript
+from capture.observed import PhotoText, Transcript, Word
+from capture.turns import Turns
+from desk import observe
 from desk.settings import Settings
 
 if TYPE_CHECKING:
@@ -17,28 +21,46 @@ if TYPE_CHECKING:
     from capture.transcribe import Ear
 
 
+REMEMBERED = 200  # photos whose reading is kept in memory
+
+
 class LateEar:
     """An ear that loads its models when it first hears.
 
-    With `resumes` it leaves in the home how far a long memo was heard, and goes on there.
+    With `resumes` it leaves in the home how far a long memo was heard, and goes on there. With
+    `turns` a quick hearing goes before the others.
     """
 
-    def __init__(self, settings: Settings, *, resumes: bool = True) -> None:
-        self._settings, self._resumes = settings, resumes
+    def __init__(
+        self, settings: Settings, *, resumes: bool = True, turns: Turns | None = None
+    ) -> None:
+        self._settings, self._resumes, self._turns = settings, resumes, turns
+        self._made: Ear | None = None
+        self._lock = threading.Lock()
 
-    @cached_property
+    @property
     def _ear(self) -> Ear:
         from capture.transcribe import Ear
 
         home = self._settings.home
-        stash = home / "unfinished" if self._resumes and home.is_dir() else None
-        return Ear(self._settings.models_dir, words=self._settings.profile.words, stash=stash)
+        with self._lock:  # two threads hear: the intake, and what is read back
+            if self._made is None:
+                stash = home / "unfinished" if self._resumes and home.is_dir() else None
+                words = self._settings.profile.words
+                self._made = Ear(
+                    self._settings.models_dir, words=words, stash=stash, turns=self._turns
+                )
+        return self._made
 
     def hear(
         self, samples: np.ndarray, media: str, progress: Callable[[float], None] | None = None
     ) -> Transcript:
         """Hear a memo."""
         return self._ear.hear(samples, media, progress)
+
+    def quick(self, samples: np.ndarray, speech: list[tuple[float, float]]) -> list[Word]:
+        """Hear stretches of speech once, before anything else."""
+        return self._ear.quick(samples, speech)
 
 
 class LateEye:
@@ -56,3 +78,24 @@ class LateEye:
     def read(self, path: Path, media: str) -> PhotoText:
         """Read a photo."""
         return self._eye.read(path, media)
+
+
+class OneLook:
+    """An eye that reads each kept photo once: for who waits for it, and for the intake alike."""
+
+    def __init__(self, eye: observe.Eye, turns: Turns) -> None:
+        self._eye, self._turns = eye, turns
+        self._seen: dict[Path, PhotoText] = {}
+        self._lock = threading.Lock()
+
+    def read(self, path: Path, media: str) -> PhotoText:
+        """Read a photo, or give what was read in it; a kept photo never changes."""
+        with self._lock:
+            seen = self._seen.get(path)
+            if seen is None:
+                with self._turns.first():
+                    seen = self._eye.read(path, media)
+                self._seen[path] = seen
+                while len(self._seen) > REMEMBERED:
+                    del self._seen[next(iter(self._seen))]
+        return replace(seen, media=media)

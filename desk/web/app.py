@@ -25,10 +25,11 @@ from desk.web import (
     record,
     review,
     search,
+    told,
     upload,
 )
 from desk.web.context import HERE, Desk, desk_of
-from desk.web.doors import Guard, is_loopback
+from desk.web.doors import PAIRED_S, Guard, is_loopback
 
 STATUS = {
     ExitCode.INPUT: 400,
@@ -72,6 +73,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/pair", pairing.pair),
             Route("/phone", pairing.phone),
             Route("/phone/desk.crt", pairing.authority),
+            Route("/phone/told", told.told),
             Route("/upload", upload.begin, methods=["POST"]),
             Route("/upload/{number}", upload.coming, methods=["GET"]),
             Route("/upload/{number}", upload.piece, methods=["POST"]),
@@ -100,9 +102,12 @@ async def come_in(request: Request) -> Response:
         return PlainTextResponse(words, 403) if here else Response(status_code=404)
     secret, role = entered
     response = RedirectResponse("/phone" if role == "phone" else "/", 303)
+    # a phone stays paired when its page or the desk is closed
+    lasts = int(PAIRED_S) if role == "phone" else None
     response.set_cookie(
         desk.doors.cookie,
         secret,
+        max_age=lasts,
         httponly=True,
         secure=request.url.scheme == "https",
         samesite="strict",

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from capture.vault import Vault
+    from desk.readback.live import Live
     from desk.settings import Settings
     from desk.web.certificate import Certificate
     from desk.web.doors import Doors
@@ -40,6 +41,7 @@ class Desk:
     doors: Doors
     inbox: Inbox
     runner: Runner
+    live: Live
     address: str = ""
     certificate: Certificate | None = None
 

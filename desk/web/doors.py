@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import hmac
 import ipaddress
+import json
+import os
 import secrets
 import time
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -21,6 +25,8 @@ if TYPE_CHECKING:
 
 TOKEN_HEADER = "x-cowlnote-token"  # noqa: S105  (the header's name, not a secret)
 INVITE_S = 600.0  # a link that nobody followed in ten minutes is dead
+DAY_S = 24 * 3600.0
+PAIRED_S = 90 * DAY_S  # a phone that has not come for so long is paired no more
 PHONE_PATHS = ("/phone", "/upload", "/static/")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 MAX_BODY = 8 * 1024 * 1024  # bytes of one request; files come in pieces
@@ -35,14 +41,58 @@ class Doors:
     """The links handed out and the sessions let in, kept in memory only and as digests.
 
     `hosts` are the `Host` headers that are ours (name and port); `lan` says whether a paired phone
-    may come from another address. Roles are `desk` (this machine) and `phone` (may only send).
+    may come from another address. Roles are `desk` (this machine) and `phone` (may send, and see
+    what came of that). With a `file` paired phones stay paired when the desk is started anew: it
+    holds their digests and the salt of their tokens, and nothing that would let anybody in.
     """
 
     hosts: frozenset[str]
     lan: bool = False
+    file: Path | None = None
     _invites: dict[bytes, tuple[str, float]] = field(default_factory=dict)
     _sessions: dict[bytes, str] = field(default_factory=dict)
     _salt: bytes = field(default_factory=lambda: secrets.token_bytes(32))
+    _phones: dict[bytes, float] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Remember the phones that were paired before."""
+        if self.file is None:
+            return
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, AttributeError):
+            raw = json.loads(self.file.read_text(encoding="utf-8"))
+            self._salt = bytes.fromhex(raw["salt"])
+            for digest, seen in raw["phones"].items():
+                if time.time() - float(seen) < PAIRED_S:
+                    self._phones[bytes.fromhex(digest)] = float(seen)
+        self._sessions |= dict.fromkeys(self._phones, "phone")
+
+    def forget_phones(self) -> int:
+        """Unpair every phone; give how many there were."""
+        gone = [digest for digest, role in self._sessions.items() if role == "phone"]
+        for digest in gone:
+            del self._sessions[digest]
+        self._invites = {key: kept for key, kept in self._invites.items() if kept[0] != "phone"}
+        self._phones.clear()
+        self._remember()
+        return len(gone)
+
+    def _remember(self) -> None:
+        """Write down which phones are paired, for this user alone; a full disk hinders none."""
+        if self.file is None:
+            return
+        phones = {digest.hex(): seen for digest, seen in self._phones.items()}
+        text = json.dumps({"salt": self._salt.hex(), "phones": phones})
+        aside = self.file.with_name(f".{self.file.name}.part")
+        with contextlib.suppress(OSError):
+            aside.unlink(missing_ok=True)
+            with os.fdopen(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
+                out.write(text)
+            aside.replace(self.file)
+
+    @staticmethod
+    def name(secret: str) -> str:
+        """Give the name by which the desk knows a session: it tells nothing of its secret."""
+        return _digest(secret).hex()[:24]
 
     @property
     def cookie(self) -> str:
@@ -64,11 +114,19 @@ class Doors:
             return None
         secret = secrets.token_urlsafe(32)
         self._sessions[_digest(secret)] = role
+        if role == "phone":
+            self._phones[_digest(secret)] = time.time()
+            self._remember()
         return secret, role
 
     def role(self, secret: str) -> str | None:
         """Give the role of a session, or None where it is not ours."""
-        return self._sessions.get(_digest(secret)) if secret else None
+        digest = _digest(secret) if secret else b""
+        now = time.time()
+        if now - self._phones.get(digest, now) > DAY_S:  # it still comes: it stays paired
+            self._phones[digest] = now
+            self._remember()
+        return self._sessions.get(digest) if secret else None
 
     def token(self, secret: str) -> str:
         """Give the token that every change of this session must carry."""
@@ -112,6 +170,7 @@ class Guard:
             nonce=nonce,
             token=self.doors.token(secret) if secret else "",
             role=self.doors.role(secret) or "",
+            name=self.doors.name(secret) if secret else "",
         )
         await _hardened(self.app, scope, receive, send, nonce)
 

@@ -20,6 +20,7 @@ from capture.vault import ENDS, kind_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from zoneinfo import ZoneInfo
 
     from capture.observed import Kept
     from capture.vault import Vault
@@ -51,18 +52,29 @@ TYPES = {
     "video/webm": ".webm",
 }
 STALE_S = 7 * 24 * 3600  # a file nobody went on with for a week is let go
+# A memo that was being spoken and nobody went on with: what came of it is kept as it is. The phone
+# has it whole and sends it when it comes back, which is nearly always sooner.
+LEFT_OFF_S = 12 * 3600
+MAX_GROWING = 256 * 1024**2  # bytes of one memo while it is spoken: hours of compressed sound
 _ID = re.compile(r"[0-9a-f]{32}")
+_KEY = re.compile(r"[A-Za-z0-9-]{8,64}")
 
 
 @dataclass(frozen=True, slots=True)
 class Coming:
-    """A file on its way: its number, the name it has on the sender, its size, and what is here."""
+    """A file on its way: its number, the name it has on the sender, its size, and what is here.
+
+    `size` is None while a memo is still being spoken. `key` is the sender's own name for it, by
+    which it is known again, and `sender` who that is; both are empty where none was given.
+    """
 
     id: str
     name: str
-    size: int
+    size: int | None
     have: int
     modified: datetime | None
+    key: str = ""
+    sender: str = ""
 
 
 class Inbox:
@@ -75,27 +87,43 @@ class Inbox:
         self.folder, self.vault = folder, vault
         self._lock = threading.Lock()
         self._kept: dict[str, Kept] = {}
+        self._keys: dict[str, tuple[str, str]] = {}
 
-    def begin(self, name: str, size: int, modified_ms: float | None = None) -> Coming:
-        """Announce a file; gives its number.
+    def begin(
+        self,
+        name: str,
+        size: int | None,
+        modified_ms: float | None = None,
+        *,
+        key: str = "",
+        sender: str = "",
+    ) -> Coming:
+        """Announce a file; gives its number, or by `key` that of the one that is on its way.
+
+        Without a `size` it is a memo that is still being spoken and grows until it is finished.
 
         Raises:
             InputError: no name, an empty or a too large file, too many on their way.
             VaultError: the folder cannot be written.
         """
+        if key and not _KEY.fullmatch(key):
+            raise InputError("a file's key is 8 to 64 letters and figures", todo="send it again")
+        if key and (known := self._by_key(key, sender)):
+            return known
         name = _plain_name(name)
         if _ending(name) not in ENDS:
             raise InputError("neither a memo nor a photo", name, "send sound or a picture")
-        if size <= 0:
+        if size is not None and size <= 0:
             raise InputError("the file is empty", name, "record or copy it again")
-        if size > MAX_SIZE:
+        if size is not None and size > MAX_SIZE:
             raise InputError("the file is too large to take", name, "cut the recording in two")
         self._let_go_stale()
         if len(list(self.folder.glob("*.json"))) >= MAX_OPEN:
             raise InputError("too many files are on their way", name, "wait until some are done")
-        self._need_room(size)
+        self._need_room(size or 0)
         number = secrets.token_hex(16)
         note = {"name": name, "size": size, "modified_ms": modified_ms}
+        note |= {"key": key, "sender": sender}
         with _worded(self.folder):
             self._part(number, _ending(name)).touch()
             self._note(number).write_text(json.dumps(note), encoding="utf-8")
@@ -104,7 +132,8 @@ class Inbox:
     def coming(self, number: str) -> Coming:
         """Give how far a file has got. Raises InputError where no such file is on its way."""
         if kept := self._kept.get(number):  # the answer that it is safe was lost
-            return Coming(number, kept.name, kept.size, kept.size, None)
+            key, sender = self._keys.get(number, ("", ""))
+            return Coming(number, kept.name, kept.size, kept.size, None, key, sender)
         try:
             note = json.loads(self._note(number).read_text(encoding="utf-8"))
             have = self._part(number, _ending(note["name"])).stat().st_size
@@ -112,19 +141,60 @@ class Inbox:
             raise InputError("no such file is on its way", todo="send it again") from None
         ms = note["modified_ms"]
         modified = datetime.fromtimestamp(ms / 1000, UTC) if ms else None
-        return Coming(number, note["name"], note["size"], have, modified)
+        told = note.get("key", ""), note.get("sender", "")
+        return Coming(number, note["name"], note["size"], have, modified, *told)
+
+    def part(self, coming: Coming) -> Path:
+        """Give the file in which what is here of a memo lies; it is only ever added to."""
+        return self._part_of(coming)
+
+    def kept(self, number: str) -> bool:
+        """Tell whether a file is safe already."""
+        return number in self._kept
+
+    def left_off(self) -> list[Coming]:
+        """Give the memos that were being spoken and that nobody went on with for half a day."""
+        found = []
+        for note in self.folder.glob("*.json"):
+            with contextlib.suppress(OSError, InputError):
+                coming = self.coming(note.stem)
+                idle = time.time() - self._part_of(coming).stat().st_mtime
+                if coming.size is None and coming.have and idle > LEFT_OFF_S:
+                    found.append(coming)
+        return found
+
+    def of(self, sender: str) -> list[Coming]:
+        """Give the files of a sender that are on their way."""
+        found = []
+        for note in self.folder.glob("*.json"):
+            with contextlib.suppress(OSError, InputError):
+                coming = self.coming(note.stem)
+                if coming.sender == sender:
+                    found.append(coming)
+        return found
+
+    def _by_key(self, key: str, sender: str) -> Coming | None:
+        for number, told in reversed(list(self._keys.items())):
+            if told == (key, sender):
+                return self.coming(number)
+        return next((one for one in self.of(sender) if one.key == key), None)
 
     def add(self, number: str, at: int, piece: bytes) -> Coming:
         """Add a piece that begins at byte `at`; one that does not follow is left out, unharmed."""
         with self._lock:
             coming = self.coming(number)
-            if at == coming.have and at + len(piece) <= coming.size:
+            most = MAX_GROWING if coming.size is None else coming.size
+            if coming.size is None:
+                self._need_room(coming.have + len(piece))
+            if at == coming.have and at + len(piece) <= most:
                 with _worded(self.folder), self._part_of(coming).open("ab") as part:
                     part.write(piece)
             return self.coming(number)
 
-    def finish(self, number: str) -> Kept:
+    def finish(self, number: str, size: int | None = None) -> Kept:
         """Keep a file that is here whole; it is on the disk when this returns.
+
+        `size` is that of a memo that grew, as its sender has it.
 
         Raises:
             InputError: pieces are missing, or it is neither a memo nor a photo.
@@ -134,7 +204,7 @@ class Inbox:
             if number in self._kept:
                 return self._kept[number]
             coming = self.coming(number)
-            if coming.have != coming.size:
+            if coming.have != (size if coming.size is None else coming.size):
                 raise InputError("the file is not here whole yet", coming.name, "go on sending")
             part = self._part_of(coming)
             if kind_of(part) is None:
@@ -149,8 +219,10 @@ class Inbox:
             kept = self.vault.keep(part, name=coming.name)
             self._drop(coming)
             self._kept[number] = kept
+            self._keys[number] = coming.key, coming.sender
             while len(self._kept) > REMEMBERED:
-                del self._kept[next(iter(self._kept))]
+                self._keys.pop(oldest := next(iter(self._kept)), None)
+                del self._kept[oldest]
             return kept
 
     def _need_room(self, size: int) -> None:
@@ -180,7 +252,9 @@ class Inbox:
         for note in self.folder.glob("*.json"):
             with contextlib.suppress(OSError, InputError):
                 coming = self.coming(note.stem)
-                if time.time() - self._part_of(coming).stat().st_mtime > STALE_S:
+                grows = coming.size is None and coming.have  # kept as it is: see `left_off`
+                idle = time.time() - self._part_of(coming).stat().st_mtime
+                if idle > STALE_S and not grows:
                     self._drop(coming)
 
 
@@ -189,6 +263,16 @@ def named(name: str, kind: str) -> str:
     if _ending(name) in ENDS:
         return name
     return name + TYPES.get(kind.partition(";")[0].strip().lower(), "")
+
+
+def by_time(began_ms: float, kind: str, zone: ZoneInfo) -> str:
+    """Give the name of a memo or photo made just now: what it is, and when it began, by the home.
+
+    The name has the time to the second, so that the file is dated by it wherever it goes.
+    """
+    at = datetime.fromtimestamp(began_ms / 1000, zone)
+    what = "photo" if kind.startswith("image/") else "memo"
+    return f"{what} {at:%Y-%m-%d %H.%M.%S}"
 
 
 def _ending(name: str) -> str:

@@ -19,11 +19,12 @@ class Runner:
     """Runs `work` whenever it is woken, and keeps the last that was said of each file and the run.
 
     `work` takes a Report and gives a Summary; it is never run twice at once. `ended` says whether
-    the desk is closing, so that whoever listens is let go.
+    the desk is closing, so that whoever listens is let go; `after` is told that a run has ended.
     """
 
     work: Callable[[Any], Summary]
     ended: Callable[[], bool] = lambda: False
+    after: Callable[[], None] = lambda: None
     _said: dict[str, tuple[int, str, dict[str, Any]]] = field(default_factory=dict)
     _count: int = 0
     _at: str = ""
@@ -71,6 +72,7 @@ class Runner:
                 self._run(str(error))
             except Exception as error:  # noqa: BLE001  (a thread must not die without a word)
                 self._run(f"Fault in the program ({type(error).__name__}); what came in is kept.")
+            self.after()
 
     def _end(self, summary: Summary) -> None:
         """Add a run to what this desk took in since it was opened: every job, every file left."""

@@ -11,14 +11,17 @@ import contextlib
 import socket
 import webbrowser
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import uvicorn
 
 from capture.errors import InputError
+from capture.turns import Turns
 from capture.vault import Vault
 from desk import engines
 from desk.intake import Summary, take_in
+from desk.readback.live import Live
+from desk.web import arriving
 from desk.web.app import create_app
 from desk.web.certificate import own_name, provide
 from desk.web.context import Desk
@@ -31,7 +34,11 @@ from desk.web.runner import Runner
 if TYPE_CHECKING:
     from desk.observe import Ear, Eye
     from desk.opening import Opened
+    from desk.readback.phrases import QuickEar
     from desk.web.certificate import Certificate
+
+
+PHONES = "phones.json"  # in the home: which phones are paired
 
 
 def make_desk(
@@ -53,7 +60,11 @@ def make_desk(
     `ear` and `eye` stand in for the models, which are loaded at the first memo or photo.
     """
     vault = Vault(here.settings.vault_dir)
-    ear, eye = ear or engines.LateEar(here.settings), eye or engines.LateEye(here.settings)
+    turns = Turns()
+    ear = ear or engines.LateEar(here.settings, turns=turns)
+    eye = engines.OneLook(eye or engines.LateEye(here.settings), turns)
+    quick = cast("QuickEar", ear) if hasattr(ear, "quick") else None
+    live = Live(here.settings, here.catalogue, here.store, quick, eye)
 
     def work(report: Any) -> Summary:
         # what was sent lies in the vault already; the run finishes whatever is not yet heard
@@ -66,9 +77,10 @@ def make_desk(
         here.store,
         vault,
         here.catalogue,
-        Doors(hosts(port) | hosts(lan_port, away), lan=bool(lan_address)),
+        Doors(hosts(port) | hosts(lan_port, away), bool(lan_address), here.settings.home / PHONES),
         Inbox(here.settings.home / "inbox", vault),
-        Runner(work),
+        Runner(work, after=live.settled),
+        live,
         f"{lan_address}:{lan_port}" if lan_address else "",
         certificate,
     )
@@ -112,6 +124,7 @@ def run(
         tell(line)
     if show:
         webbrowser.open(link)
+    arriving.keep_left_off(desk)
     desk.runner.wake()  # what an earlier run did not finish
     serve_all(desk, servers)
 

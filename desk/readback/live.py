@@ -1,0 +1,182 @@
+"""What arrives is heard and read back at once: one thread, the newest pieces first in their order.
+
+It only tells. What it hears is not entered and not drafted; the intake goes over each file as if
+nobody had listened before.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+
+from capture.errors import CowlnoteError, InputError, ModelMissingError
+from capture.observed import Instant
+from desk import observe
+from desk.readback.journal import Journal, Sent
+from desk.readback.phrases import Finder, Phrases, QuickEar
+from desk.readback.talk import Coming, Talk
+from desk.settings import Settings
+from extract.values.catalogue import Catalogue
+from record.store import Store
+
+
+@dataclass(slots=True)
+class Arriving:
+    """A memo or photo of a phone as it lies on the desk's disk: growing, or `whole`.
+
+    `times` counts how often it was said to have grown.
+    """
+
+    phone: str
+    key: str
+    name: str
+    path: Path
+    began: Instant | None
+    kind: str = "memo"
+    whole: bool = False
+    phrases: Phrases | None = None
+    times: int = 0
+
+
+@dataclass
+class Live:
+    """Reads back to each phone what comes of its files. `ear` and `eye` are the desk's own."""
+
+    settings: Settings
+    catalogue: Catalogue
+    store: Store
+    ear: QuickEar | None
+    eye: observe.Eye
+    find: Finder | None = None
+    problem: str = ""
+    _talks: dict[str, Talk] = field(default_factory=dict)
+    _waiting: dict[tuple[str, str], Arriving] = field(default_factory=dict)
+    _known: dict[tuple[str, str], Arriving] = field(default_factory=dict)
+    _settle: bool = False
+    _changed: threading.Condition = field(default_factory=threading.Condition)
+    _thread: threading.Thread | None = None
+
+    def now(self) -> datetime:
+        """Give the time of day where the home is."""
+        return datetime.now(self.settings.zone)
+
+    def talk(self, phone: str) -> Talk:
+        """Give the talk of a phone, by the name that the desk gave it."""
+        with self._changed:
+            if phone not in self._talks:
+                journal = Journal.of(self.settings.home, phone)
+                self._talks[phone] = Talk(
+                    self.settings, self.catalogue, self.store, journal, self.now
+                )
+            return self._talks[phone]
+
+    def arrived(self, one: Arriving) -> None:
+        """Say that a memo has grown, or is here whole; a photo is whole when it comes."""
+        with self._changed:
+            slot = one.phone, one.key
+            known = self._known.setdefault(slot, one)
+            known.path, known.whole = one.path, known.whole or one.whole
+            known.name, known.began = one.name, one.began
+            known.times += 1
+            self._waiting[slot] = known
+            self._start()
+
+    def kept(self, phone: str, sent: Sent) -> None:
+        """Note that a file of a phone is safe."""
+        self.talk(phone).journal.keep(sent)
+
+    def settled(self) -> None:
+        """Say that a run of the intake ended: what it heard is compared with what was told."""
+        with self._changed:
+            self._settle = True
+            self._start()
+
+    def idle(self) -> bool:
+        """Tell whether nothing waits to be heard."""
+        with self._changed:
+            return not self._waiting and not self._settle
+
+    def _start(self) -> None:
+        self._changed.notify_all()
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._loop, name="read-back", daemon=True)
+            self._thread.start()
+
+    def _loop(self) -> None:
+        while True:
+            with self._changed:
+                self._changed.wait_for(lambda: bool(self._waiting) or self._settle)
+                one, slot, whole, times = None, ("", ""), False, 0
+                if self._waiting:
+                    slot = next(iter(self._waiting))
+                    one = self._waiting[slot]
+                    whole, times = one.whole, one.times
+                else:
+                    self._settle = False
+            with self._worded():
+                if one is None:
+                    self._compare()
+                else:
+                    self._take(one, whole)
+            if one is not None:
+                self._done(one, slot, whole, times)
+
+    def _done(self, one: Arriving, slot: tuple[str, str], whole: bool, times: int) -> None:
+        with self._changed:
+            waits = self._waiting.pop(slot, None)
+            if waits is not None and times != one.times:  # it grew meanwhile: behind the others
+                self._waiting[slot] = waits
+                return
+            if whole:
+                self._known.pop(slot, None)
+
+    @contextmanager
+    def _worded(self) -> Iterator[None]:
+        """Keep the thread alive: what goes wrong is said, and what was sent is safe."""
+        try:
+            yield
+            return
+        except InputError:
+            return  # too little of it is here to be opened; the intake says what is wrong with it
+        except ModelMissingError as error:
+            self.problem = f"nothing can be read back: {error}"
+        except CowlnoteError as error:
+            self.problem = str(error)
+        except Exception as error:  # noqa: BLE001  (a thread must not die without a word)
+            self.problem = f"nothing can be read back ({type(error).__name__}); it is kept"
+
+    def _take(self, one: Arriving, whole: bool) -> None:
+        talk = self.talk(one.phone)
+        if one.kind == "photo":
+            seen = replace(self.eye.read(one.path, one.name), taken=one.began)
+            talk.tell(Coming(one.key, seen))
+            return
+        if self.ear is None:
+            return
+        if one.phrases is None:
+            one.phrases = Phrases(self.ear, self.find or _finder())
+        from capture.audio import listen
+
+        fresh = one.phrases.feed(listen(one.path).samples, whole=whole)
+        self.problem = ""
+        if fresh or whole:
+            memo = one.phrases.transcript(one.name, one.began)
+            # at the end of a memo whose last phrase was told already nothing is new in it
+            from_s = one.phrases.last_s if fresh else memo.duration_s
+            talk.tell(Coming(one.key, memo, from_s, whole))
+
+    def _compare(self) -> None:
+        with self._changed:
+            talks = list(self._talks.values())
+        for talk in talks:
+            talk.again()
+
+
+def _finder() -> Finder:
+    from capture.speech import find_speech
+
+    return find_speech
