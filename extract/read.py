@@ -6,6 +6,7 @@ dates, codes), `assertions`, and `statements` (values bound to fields, correctio
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -242,10 +243,10 @@ def _phrase_start(doc: Any, statement: Statement) -> int:
     who plays the words hears what they were said of.
     """
     slots = doc._.outline
-    begin = next(a for a, b in sentences(slots) if a <= statement.first < b)
+    begin = _begin(doc, statement.first)
     others = [
         s
-        for s in doc._.statements
+        for s in _ending_after(doc, begin)
         if s.slot != statement.slot and begin <= s.last < statement.first
     ]
     if not others:
@@ -256,6 +257,25 @@ def _phrase_start(doc: Any, statement: Statement) -> int:
     if found is None:  # "six quarts of fifteen W fifty": one phrase states both
         return _phrase_start(doc, last)
     return found - (found > last.last + 1 and slots[found - 1].norm in ("and", "but", "so", "then"))
+
+
+def _begin(doc: Any, slot: int) -> int:
+    """Give the first slot of the sentence that a slot stands in."""
+    if "begins" not in doc.user_data:
+        doc.user_data["begins"] = [a for a, _ in sentences(doc._.outline)]
+    begins: list[int] = doc.user_data["begins"]
+    return begins[bisect_right(begins, slot) - 1]
+
+
+def _ending_after(doc: Any, begin: int) -> list[Statement]:
+    """Give the statements that end in the sentence which begins at a slot."""
+    kept = doc.user_data.get("ending")
+    if kept is None or kept[0] is not doc._.statements:  # they were dated since
+        found: dict[int, list[Statement]] = {}
+        for statement in doc._.statements:
+            found.setdefault(_begin(doc, statement.last), []).append(statement)
+        kept = doc.user_data["ending"] = (doc._.statements, found)
+    return list(kept[1].get(begin, ()))
 
 
 def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:

@@ -115,14 +115,35 @@ def _places(parts: Sequence[Part]) -> Iterable[tuple[int, int]]:
         yield i, int(figure)
 
 
+LONGEST = 120
+"""The most slots of one sentence. People take breath sooner; common practice, no source."""
+_BREATHS = ("and", "then", "so", "but", "now", "okay")
+
+
 def sentences(slots: Sequence[Slot]) -> tuple[tuple[int, int], ...]:
-    """Cut the outline where sentences end: (first slot, slot behind the last)."""
+    """Cut the outline where sentences end: (first slot, slot behind the last).
+
+    Talk in which no end was heard is cut where a clause begins, at the latest after `LONGEST`
+    slots: what is said of a number stands near it, and the work grows with the words.
+    """
     made, start = [], 0
     for i, slot in enumerate(slots):
         if any(mark in STRONG for mark in slot.after) or i == len(slots) - 1:
             made.append((start, i + 1))
             start = i + 1
+        elif i + 1 - start == LONGEST:
+            cut = _breath(slots, start + LONGEST // 2, i + 1)
+            made.append((start, cut))
+            start = cut
     return tuple(made)
+
+
+def _breath(slots: Sequence[Slot], start: int, end: int) -> int:
+    """Give the last slot between two at which a clause begins; the second where none does."""
+    for i in range(end, start, -1):
+        if slots[i - 1].after or (i < len(slots) and slots[i].norm in _BREATHS):
+            return i
+    return end
 
 
 def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...]:
