@@ -58,3 +58,9 @@ class VaultError(CowlnoteError):
     """The vault cannot be written or read (disk full, no permission)."""
 
     code = ExitCode.STORE
+
+
+class AlteredError(VaultError):
+    """A kept file is gone, or is not what was kept."""
+
+    code = ExitCode.INTEGRITY

@@ -20,7 +20,7 @@ from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
-from capture.errors import InputError, VaultError
+from capture.errors import AlteredError, InputError, VaultError
 from capture.observed import Kept
 
 KINDS = {
@@ -32,6 +32,7 @@ HEIF_BRANDS = frozenset((b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b
 BLOCK = 1 << 20
 STALE_S = 3600.0
 NAMED = re.compile(r"[0-9a-f]{64}")
+GET_BACK = "take a good copy of it in again, from the phone or a backup"
 
 
 def _magic(head: bytes) -> str | None:
@@ -102,6 +103,11 @@ def _sha256(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
+def _fits(known: Kept, found: Kept) -> bool:
+    """Tell whether a note says of the bytes what they are; its name and time may be others."""
+    return (known.sha256, known.size, known.kind) == (found.sha256, found.size, found.kind)
+
+
 class Vault:
     """A folder of kept files. Opening it makes nothing; keeping the first file does."""
 
@@ -119,6 +125,25 @@ class Vault:
             if NAMED.fullmatch(copy):
                 return self.root / copy[:2] / copy
         return final
+
+    def proved(self, sha256: str) -> Path:
+        """Give where the bytes of a hash lie, or its copy, after reading every one of them.
+
+        Raises AlteredError where they are gone, cannot be read, or are not what was kept.
+        """
+        path = self.path(sha256)
+        try:
+            right = _sha256(path) == path.name
+        except FileNotFoundError:
+            raise AlteredError("is not in the vault", sha256[:12], GET_BACK) from None
+        except OSError as error:
+            why = f"cannot be read ({error.strerror})"
+            raise AlteredError(why, sha256[:12], GET_BACK) from error
+        if not right:
+            raise AlteredError(
+                "is not what was kept: its bytes have changed", sha256[:12], GET_BACK
+            )
+        return path
 
     def stand_in(self, sha256: str, copy: str) -> None:
         """Note that a kept copy (its position taken out) stands in for an original kept elsewhere.
@@ -202,7 +227,7 @@ class Vault:
             aside.replace(final)
             _sync_folder(final.parent)
         known = self._note(final)
-        if known is not None:
+        if known is not None and _fits(known, note):
             return known
         raw = {**{k: getattr(note, k) for k in ("sha256", "name", "size", "kind")}}
         raw["modified"] = note.modified.isoformat()

@@ -88,7 +88,8 @@ def _photos(page: Page, photos: Sequence[tuple[bytes, str]]) -> None:
             page.paper.add_page()
         x = page.margin + (place % _ACROSS) * (wide + 4)
         y = page.margin + (place // _ACROSS) * (deep + step + 5)
-        page.paper.image(BytesIO(jpeg), x, y, w=wide, h=deep, keep_aspect_ratio=True)
+        if jpeg:
+            page.paper.image(BytesIO(jpeg), x, y, w=wide, h=deep, keep_aspect_ratio=True)
         page.y = y + deep + 1
         page.paper.set_font("DejaVu", "", page.small)
         page.paper.text(x, page.y + step * 0.7, _fitted(page, caption, wide))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from capture.errors import InputError
+from capture.errors import AlteredError, InputError
 from capture.vault import Vault
 from desk import written
 from desk.opening import Opened
@@ -21,61 +21,106 @@ from record.service import Service, service
 from record.store import Store
 
 if TYPE_CHECKING:
+    from desk.evidence import PathOf
     from desk.settings import Settings
 
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What was carried: how many originals, copies without position, missing files, links."""
+    """What was carried: originals, copies without position, what is missing or damaged, links."""
 
     originals: int
     without_position: int
     absent: tuple[str, ...]
     links: int
+    damaged: tuple[str, ...] = ()
 
 
-def export(here: Opened, vault: Vault, out: Path, *, with_position: bool = False) -> Carried:
+def export(
+    here: Opened,
+    vault: Vault,
+    out: Path,
+    *,
+    with_position: bool = False,
+    leave_damaged: bool = False,
+) -> Carried:
     """Write the whole record to a new folder `out` as a bag, and prove it.
 
     Originals keep every byte but those that say where, unless `with_position`; the hash of the
-    original and that of the copy both stand in the record. Raises `InputError`, `StoreError`.
+    original and that of the copy both stand in the record. Each original is read and proved: one
+    that is not what was kept ends it, or with `leave_damaged` is left out and named. Raises
+    `InputError`, `StoreError`, `IntegrityError`.
     """
     from capture.position import blank
 
     with here.store.session(write=False) as session:
         document = dump.dump(session)
+        copies = journal.copies(session)
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
-    papers = _papers(here, services, vault)
+    originals = _Originals.of(document, vault, copies)
+    if originals.damaged and not leave_damaged:
+        raise IntegrityError(
+            f"not what was kept: {', '.join(originals.damaged)}; nothing was exported",
+            todo="put back a good copy, or export the rest with --leave-damaged",
+        )
+    papers = _papers(here, services, originals.path)
     profile, own = here.settings.home / PROFILE_NAME, (FLEET, FIELDS)
     more = [one for name in own for one in sorted((here.settings.home / name).glob("*.toml"))]
     for path in (profile, *more):
         if path.is_file():
             papers[path.relative_to(here.settings.home).as_posix()] = path.read_bytes()
-    originals = _originals(document, vault)
     registration = here.settings.profile.registration
     about = {
         "External-Identifier": registration or "aircraft not named",
         "External-Description": "Service record with originals, transcripts, decisions and entries",
         "Bagging-Date": datetime.now(here.settings.zone).date().isoformat(),
         "Chain-Head": f"{document['chain']['links']} {document['chain']['head']}",
+        "Record-Head": f"{document['journal']['links']} {document['journal']['head']}",
     }
     strip = None if with_position else blank
-    bag.write(document, originals, out, strip=strip, papers=papers, about=about)
+    bag.write(document, originals.at, out, strip=strip, papers=papers, about=about, copies=copies)
     files = bag.read(out).files
     return Carried(
         sum(one.file is not None for one in files),
         sum(one.position_removed for one in files),
-        tuple(one.name for one in files if one.file is None),
+        originals.absent,
         document["chain"]["links"],
+        originals.damaged,
     )
 
 
-def _originals(document: dict[str, Any], vault: Vault) -> dict[str, Path]:
-    found = {row["sha256"]: vault.path(row["sha256"]) for row in document["tables"]["media"]}
-    return {sha256: path for sha256, path in found.items() if path.is_file()}
+@dataclass(frozen=True, slots=True)
+class _Originals:
+    """The originals of a record, each read to its last byte: where they lie, and what is wrong."""
+
+    at: dict[str, Path]
+    absent: tuple[str, ...]
+    damaged: tuple[str, ...]
+
+    @classmethod
+    def of(cls, document: dict[str, Any], vault: Vault, copies: Mapping[str, str]) -> _Originals:
+        at: dict[str, Path] = {}
+        absent, damaged = [], []
+        for row in document["tables"]["media"]:
+            sha256, name = row["sha256"], row["original"]
+            path = vault.path(sha256)
+            if not path.is_file() or path.name not in (sha256, copies.get(sha256)):
+                absent.append(name)
+                continue
+            try:
+                at[sha256] = vault.proved(sha256)
+            except AlteredError:
+                damaged.append(name)
+        return cls(at, tuple(absent), tuple(damaged))
+
+    def path(self, sha256: str) -> Path:
+        """Give where a proved original lies. Raises AlteredError for any other."""
+        if sha256 not in self.at:
+            raise AlteredError("is not what was kept, or is gone", sha256[:12])
+        return self.at[sha256]
 
 
-def _papers(here: Opened, services: Iterable[Service], vault: Vault) -> dict[str, bytes]:
+def _papers(here: Opened, services: Iterable[Service], path_of: PathOf) -> dict[str, bytes]:
     from desk import evidence, logbook
     from desk.paper_pdf import entry_pdf
     from desk.papers import service_record
@@ -86,10 +131,10 @@ def _papers(here: Opened, services: Iterable[Service], vault: Vault) -> dict[str
         paper = logbook.entry_of(found, profile, here.catalogue)
         entry = logbook.text(paper)
         record = service_record(found, profile, here.catalogue)
-        photos = evidence.photos([found], vault.path)
+        photos = evidence.photos([found], path_of)
         job = f"entries/job-{found.job.id:04d}"
         made[f"{job}.pdf"] = entry_pdf(paper, record=record, photos=photos)
-        for name, content in evidence.beside(found, here.catalogue, vault.path).items():
+        for name, content in evidence.beside(found, here.catalogue, path_of).items():
             made[f"{job}/{name}"] = content
         made[f"{job}.txt"] = f"{entry}\n\n{record}\n".encode()
     return made

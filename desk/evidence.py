@@ -1,6 +1,6 @@
 """The sound and pictures that values came from, cut out to lie beside the papers.
 
-Cuts carry no position and no other data of the file; a file that is not there leaves no cut.
+Cuts carry no position and no other data of the file; a file that is gone or altered is named.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from capture.errors import CowlnoteError
+from capture.errors import AlteredError, CowlnoteError
 from desk.papers import label_of, value_of
 
 if TYPE_CHECKING:
@@ -37,7 +37,10 @@ class Cut:
 
 
 def cuts(service: Service, entry: Entry, path_of: PathOf) -> Iterator[Cut]:
-    """Give what one value came from: its words in the memo, its place in the photo, and so on."""
+    """Give what one value came from: its words in the memo, its place in the photo, and so on.
+
+    Of a file that is gone or altered it gives the name and why, with no name of a cut.
+    """
     stem = "-".join(filter(None, (entry.name, _plain(entry.position))))
     seen: list[tuple[str, float | None, float | None, object]] = [
         (entry.media, entry.start, entry.end, None)
@@ -52,6 +55,9 @@ def cuts(service: Service, entry: Entry, path_of: PathOf) -> Iterator[Cut]:
             continue
         try:
             content, ending = _cut(found, path_of(found.sha256), start, end, quad)
+        except AlteredError as error:
+            yield Cut("", b"", f"{name}: {error.what}")
+            continue
         except (CowlnoteError, OSError):
             continue
         more = f"-{number + 1}" if number else ""
@@ -81,7 +87,10 @@ def _plain(position: object) -> str:
 
 
 def photos(services: Iterable[Service], path_of: PathOf, px: int = 900) -> list[tuple[bytes, str]]:
-    """Give the photos of jobs as small upright JPEGs, each with its name and when it was taken."""
+    """Give the photos of jobs as small upright JPEGs, each with its name and when it was taken.
+
+    One that is gone or altered is named, and has no bytes.
+    """
     from capture.photo import thumbnail
 
     made = []
@@ -92,6 +101,8 @@ def photos(services: Iterable[Service], path_of: PathOf, px: int = 900) -> list[
             at = f", {one.began.at:%Y-%m-%d %H:%M}" if one.began else ""
             try:
                 made.append((thumbnail(path_of(one.sha256), px), f"{one.name}{at}"))
+            except AlteredError as error:
+                made.append((b"", f"{one.name}{at}: {error.what}"))
             except (CowlnoteError, OSError):
                 continue
     return made
@@ -104,7 +115,8 @@ def beside(service: Service, catalogue: Catalogue, path_of: PathOf) -> dict[str,
     for entry in service.entries.values():
         shown = []
         for cut in cuts(service, entry, path_of):
-            made[cut.name] = cut.content
+            if cut.name:
+                made[cut.name] = cut.content
             shown.append(_shown(cut))
         label = html.escape(label_of(entry.name, entry.position, catalogue))
         value = html.escape(value_of(entry, catalogue))
@@ -126,6 +138,8 @@ def beside(service: Service, catalogue: Catalogue, path_of: PathOf) -> dict[str,
 
 def _shown(cut: Cut) -> str:
     told = html.escape(cut.told)
+    if not cut.name:
+        return f"<strong>{told}</strong> "
     if cut.name.endswith(".wav"):
         return f'<audio controls src="{cut.name}"></audio> {told} '
     return f'<img src="{cut.name}" alt="{told}" style="max-width:30em"> {told} '

@@ -46,7 +46,8 @@ def entry_pdf(
 ) -> bytes:
     """Give a PDF of a draft entry; `size` is `A5` or `sticker`, `record` plain text to follow it.
 
-    `photos` are JPEGs, each with its caption, on pages of their own at the end.
+    `photos` are JPEGs, each with its caption, on pages of their own at the end; one without bytes
+    leaves its place empty above the caption that says why.
 
     Raises InputError for another size, or where the typeface was taken out of its package.
     """
@@ -230,7 +231,8 @@ class Page:
                 self.paper.add_page()
                 self.y = self.margin
             box = {"w": self.inner, "h": high, "keep_aspect_ratio": True}
-            self.paper.image(BytesIO(jpeg), self.margin, self.y, **box)  # type: ignore[arg-type]
+            if jpeg:
+                self.paper.image(BytesIO(jpeg), self.margin, self.y, **box)  # type: ignore[arg-type]
             self.y += high + 1
             self.text(caption, self.small)
             self.y += 2

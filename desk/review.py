@@ -134,7 +134,7 @@ def _play(now: Walk, queued: Queued, found: media.Media | None) -> None:
     draft = queued.draft
     if found is None or draft.start is None or draft.end is None:
         raise InputError("this one has no sound", todo="look at the picture on the page")
-    player.play(now.vault.path(found.sha256), draft.start, draft.end)
+    player.play(now.vault.proved(found.sha256), draft.start, draft.end)
 
 
 def _undo(now: Walk) -> str:

@@ -16,6 +16,7 @@ import shutil
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from capture.errors import InputError
@@ -65,13 +66,16 @@ def write(
     strip: Strip | None,
     papers: Mapping[str, bytes],
     about: Mapping[str, str],
+    copies: Mapping[str, str] = MappingProxyType({}),
 ) -> Path:
     """Write a bag to the new folder `out`; whole or not at all.
 
     `document` is `record.dump.dump`; `originals` are by hash; `strip` takes the position out of a
     copy where it lies, None leaves originals byte for byte; `papers` are further payload files by
-    path; `about` goes into bag-info.txt. Raises `InputError` where `out` is there already or cannot
-    be written, `StoreError` where the disk gives out.
+    path; `about` goes into bag-info.txt; `copies` names, by the hash of its original, the hash of
+    a copy that stands in for it. Raises `InputError` where `out` is there already or cannot be
+    written, `StoreError` where the disk gives out, `IntegrityError` where an original is not what
+    the record says; one that is not in `originals` is listed without a file.
     """
     if out.exists():
         raise InputError("is there already", out, "name a new folder")
@@ -79,7 +83,11 @@ def write(
         raise InputError("there is no such folder", out.parent, "make it first")
     try:
         with aside.folder(out.parent) as made:
-            _fill(made, document, originals, strip, papers, about)
+            files = [
+                _put(row, originals.get(row["sha256"]), made, strip, copies)
+                for row in _media(document)
+            ]
+            _fill(made, document, files, papers, about)
             made.chmod(0o755)
             made.replace(out)
             aside.flush(out.parent)
@@ -95,15 +103,13 @@ def write(
 def _fill(
     top: Path,
     document: dict[str, Any],
-    originals: Mapping[str, Path],
-    strip: Strip | None,
+    files: Sequence[Original],
     papers: Mapping[str, bytes],
     about: Mapping[str, str],
 ) -> None:
     """Put everything into the folder of a bag, make it one, prove it, and flush it to the disk."""
     import bagit
 
-    files = [_put(row, originals.get(row["sha256"]), top, strip) for row in _media(document)]
     full = {**document, "files": [_file_json(one) for one in files]}
     payload = {
         DOCUMENT: _json(full),
@@ -135,18 +141,33 @@ def safe(row: Mapping[str, Any]) -> str:
     return f"{plain}-{row['sha256'][:12]}.{suffix or 'bin'}"
 
 
-def _put(row: dict[str, Any], source: Path | None, top: Path, strip: Strip | None) -> Original:
+def _put(
+    row: dict[str, Any],
+    source: Path | None,
+    top: Path,
+    strip: Strip | None,
+    copies: Mapping[str, str],
+) -> Original:
+    """Copy an original into the bag, and prove the very bytes that were copied."""
+    sha256 = row["sha256"]
     if source is None:
-        return Original(row["sha256"], row["original"], None, None, position_removed=False)
+        return Original(sha256, row["original"], None, None, position_removed=False)
     (top / ORIGINALS).mkdir(exist_ok=True)
     name = f"{ORIGINALS}/{safe(row)}"
     copy = top / name
     shutil.copyfile(source, copy)
+    digest = _digest(copy)
+    if digest not in (sha256, copies.get(sha256)):
+        raise IntegrityError("is not what was kept: its bytes have changed", row["original"])
     if strip is not None:
         strip(copy)
-    with copy.open("rb") as file:
-        digest = hashlib.file_digest(file, "sha256").hexdigest()
-    return Original(row["sha256"], row["original"], name, digest, digest != row["sha256"])
+        digest = _digest(copy)
+    return Original(sha256, row["original"], name, digest, digest != sha256)
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
 
 
 def _file_json(one: Original) -> dict[str, Any]:

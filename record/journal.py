@@ -8,6 +8,7 @@ and of laboratory reports: so the last hash of the journal, the head, stands for
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -186,6 +187,13 @@ def _add(session: Session, acts: list[dict[str, Any]], seals: dict[str, str | No
     session.add(row)
     session.flush()
     return row
+
+
+def copies(session: Session) -> dict[str, str]:
+    """Give the copies without position that stand in for originals, by the originals' hashes."""
+    rows = select(EventRow.acts).where(EventRow.what == STANDS_IN).order_by(col(EventRow.id))
+    acts = (act for told in session.exec(rows) for act in json.loads(told))
+    return {act["sha256"]: act["copy"] for act in acts if act["act"] == STANDS_IN}
 
 
 def head(session: Session) -> tuple[int, str]:

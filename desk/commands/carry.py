@@ -23,6 +23,9 @@ def export(
     with_position: Annotated[
         bool, typer.Option("--with-position", help="Leave in the files where they were taken.")
     ] = False,
+    leave_damaged: Annotated[
+        bool, typer.Option("--leave-damaged", help="Leave out, and name, what is damaged.")
+    ] = False,
 ) -> None:
     """Write the whole record to a new folder (BagIt) that needs no program to be read."""
     from capture.vault import Vault
@@ -30,16 +33,21 @@ def export(
 
     with opening.record(ctx.obj, read_only=True) as here:
         vault = Vault(here.settings.vault_dir)
-        done = write(here, vault, folder, with_position=with_position)
+        done = write(here, vault, folder, with_position=with_position, leave_damaged=leave_damaged)
+    left = len(done.absent) + len(done.damaged)
+    originals = say.counted(done.originals + left, "original")
     say.line(
-        f"{folder}: {say.counted(done.originals, 'original')} and "
-        f"{say.counted(done.links, 'link')} of the record, proved"
+        f"{folder}: {f'{done.originals} of ' if left else ''}{originals}"
+        f" and {say.counted(done.links, 'link')} of the record"
+        + (f"; {left} left out" if left else ", proved")
     )
     if done.without_position:
         say.line(f"position taken out of {say.counted(done.without_position, 'copy', 'copies')}")
     for name in done.absent:
         say.complain(f"{name}: not in the vault, so not in the export; `cowlnote check` says more")
-    if done.absent:
+    for name in done.damaged:
+        say.complain(f"{name}: not what was kept, so not in the export; put back a good copy")
+    if left:
         raise typer.Exit(ExitCode.LEFT)
 
 

@@ -85,7 +85,7 @@ def _pdf(here: Opened, found: Service, profile: Profile, path: Path, *, photos: 
 
     entry = logbook.entry_of(found, profile, here.catalogue)
     vault = Vault(here.settings.vault_dir)
-    pictures = evidence.photos([found], vault.path) if photos else []
+    pictures = evidence.photos([found], vault.proved) if photos else []
     record = papers.service_record(found, profile, here.catalogue)
     return written.write(path, entry_pdf(entry, record=record, photos=pictures))
 
@@ -134,7 +134,7 @@ def book(
     from desk.book import written_book
 
     with opening.record(ctx.obj, read_only=True) as here:
-        path_of = Vault(here.settings.vault_dir).path
+        path_of = Vault(here.settings.vault_dir).proved
         first, last = (day.date() if day else None for day in (start, end))
         made = written_book(here, path_of, first, last, photos=photos)
     say.line(f"written: {written.write(out, made.pdf)}, {made.title}")

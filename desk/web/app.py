@@ -35,6 +35,7 @@ STATUS = {
     ExitCode.INPUT: 400,
     ExitCode.REFUSED: 409,
     ExitCode.STORE: 503,
+    ExitCode.INTEGRITY: 503,
     ExitCode.MODEL: 503,
 }
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from starlette.exceptions import HTTPException
 from starlette.responses import FileResponse, Response
 
-from capture.errors import InputError
+from capture.errors import AlteredError
 from desk.web.context import Desk, desk_of
 
 if TYPE_CHECKING:
@@ -37,9 +37,15 @@ def _media(desk: Desk, number: int, kind: str) -> Media:
         found = media.get(session, number)
     if found.kind != kind:
         raise HTTPException(404)
-    if not desk.vault.path(found.sha256).is_file():
-        raise InputError("the original is not in the vault", found.name, "run `cowlnote check`")
     return found
+
+
+def _proved(desk: Desk, found: Media) -> Path:
+    """Give where an original lies, read to its last byte; one that is altered is named."""
+    try:
+        return desk.vault.proved(found.sha256)
+    except AlteredError as error:
+        raise AlteredError(error.what, found.name, "run `cowlnote check`") from error
 
 
 def _cached(desk: Desk, name: str, make: Callable[[], bytes]) -> Path:
@@ -59,7 +65,7 @@ def sound(request: Request) -> Response:
     """Give a memo's sound, seekable; with `wav`, as what every browser plays."""
     desk = desk_of(request)
     found = _media(desk, request.path_params["media"], "memo")
-    path = desk.vault.path(found.sha256)
+    path = _proved(desk, found)
     ending = Path(found.original).suffix.lower()
     if ending in PLAYED and "wav" not in request.query_params:
         guessed = mimetypes.guess_type(f"memo{ending}")[0] or "audio/mpeg"
@@ -79,13 +85,14 @@ def peaks(request: Request) -> Response:
     """Give the loudest sample of each of about a thousand stretches of a memo, 0 to 1, as JSON."""
     desk = desk_of(request)
     found = _media(desk, request.path_params["media"], "memo")
+    path = _proved(desk, found)
 
     def make() -> bytes:
         import numpy as np
 
         from capture.audio import decode
 
-        samples = np.abs(decode(desk.vault.path(found.sha256)))
+        samples = np.abs(decode(path))
         if not samples.size:
             return b"[]"
         starts = np.linspace(0, samples.size, min(PEAKS, samples.size), endpoint=False, dtype=int)
@@ -104,7 +111,7 @@ def photo(request: Request) -> Response:
     found = _media(desk, request.path_params["media"], "photo")
     asked = request.query_params.get("px", "")
     px = int(asked) if asked.isdigit() and int(asked) in SIZES else SIZES[0]
-    path = desk.vault.path(found.sha256)
+    path = _proved(desk, found)
     made = _cached(desk, f"{found.sha256}.{px}.jpg", lambda: thumbnail(path, px))
     return FileResponse(made, media_type="image/jpeg", headers=KEEP)
 
@@ -123,4 +130,4 @@ def crop(request: Request) -> Response:
         found = media.find_media(session, of, queued.job)
     if found is None or of not in seen:
         raise HTTPException(404)
-    return Response(cut(desk.vault.path(found.sha256), seen[of]), media_type="image/jpeg")
+    return Response(cut(_proved(desk, found), seen[of]), media_type="image/jpeg")

@@ -244,7 +244,7 @@ def entry_pdf(request: Request) -> Response:
     size = "sticker" if request.query_params.get("size") == "sticker" else "A5"
     entry = logbook.entry_of(found, desk.settings.profile_of(found.job.aircraft), desk.catalogue)
     asked = "photos" in request.query_params and size != "sticker"
-    photos = evidence.photos([found], desk.vault.path) if asked else []
+    photos = evidence.photos([found], desk.vault.proved) if asked else []
     name = f"entry-job-{found.job.id}-{size.lower()}.pdf"
     return Response(
         drawn(entry, size, photos=photos),
@@ -266,7 +266,7 @@ def book_pdf(request: Request) -> Response:
         start, end = (date.fromisoformat(day) if day else None for day in asked)
     except ValueError:
         raise InputError("a day is written 2026-03-14", todo="mend the address") from None
-    made = written_book(_opened(desk), desk.vault.path, start, end)
+    made = written_book(_opened(desk), desk.vault.proved, start, end)
     return Response(
         made.pdf,
         media_type="application/pdf",
