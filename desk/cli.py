@@ -27,6 +27,7 @@ from desk.commands import (
     oil,
     page,
     paper,
+    proof,
     reckon,
     setup,
     take,
@@ -105,7 +106,7 @@ def _version(asked: bool) -> None:
 
 
 SETS = (
-    *(setup, take, decide, correct, arrange, defects),
+    *(setup, proof, take, decide, correct, arrange, defects),
     *(paper, lessons, lookup, reckon, oil, carry, page),
 )
 for commands in SETS:

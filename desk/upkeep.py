@@ -1,40 +1,242 @@
-"""Is what was kept still what was kept? Reads only; repairs nothing. Knows no screen."""
+"""Is what was kept still what was kept? Reads only, and names all that is not. Knows no screen."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+import tempfile
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Protocol
 
+from capture import inventory
+from capture.inventory import Inventory
 from capture.vault import Vault
-from record import chain, lab
-from record import media as rows
+from record import dump, journal, soundness, strict
+from record.proof import Proof, Source
+from record.reading import SessionRows, Snapshot
+from record.seals import Row
 from record.store import Store
 
+GOES_ON_S = 24 * 3600.0  # how old an interrupted check may be to be gone on with
+LAB_PHOTO = "photo "  # how the source of a report read off a photo begins; its hash is at the end
 
-@dataclass(frozen=True, slots=True)
+
+class Report(Protocol):
+    """Who is told how a check goes."""
+
+    def doing(self, what: str, name: str, number: int, files: int) -> None:
+        """Step or file `number` of `files` is being looked at."""
+
+
+@dataclass(slots=True)
 class Findings:
-    """What a check looked at, and what it found wrong, a line each."""
+    """What a check looked at, what it found wrong, and what is odd and not wrong, a line each."""
 
-    files: int
-    links: int
-    problems: tuple[str, ...]
+    files: int = 0
+    size: int = 0
+    links: int = 0
+    events: int = 0
+    rows: int = 0
+    head: str = ""
+    gone_on: int = 0
+    problems: list[str] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
 
 
-def check(store: Store, vault: Vault) -> Findings:
-    """Hash every kept file, ask the database, walk the chain, compare vault and record."""
-    problems = [*vault.verify(), *store.problems()]
-    kept = sum(1 for _ in vault.kept())
-    with store.session(write=False) as session:
-        broken = chain.prove(session)
-        loose = lab.prove(session)
-        links, _ = chain.head(session)
-        media = rows.media(session)
-    if broken:
-        problems.append(f"the record's chain breaks at {broken}")
-    if loose:
-        problems.append(f"the chain of oil reports breaks at {loose}")
-    problems += [
-        f"{one.name}: in the record and not in the vault ({one.sha256})"
-        for one in media
-        if not vault.path(one.sha256).is_file()
+def check(
+    store: Store,
+    vault: Vault,
+    report: Report | None = None,
+    *,
+    against: tuple[int, str] | None = None,
+    cache: Path | None = None,
+) -> Findings:
+    """Hold database, chains, rows and every byte of the vault against what was sealed.
+
+    `against` is a head kept elsewhere: its number and the beginning of its hash. `cache` is where
+    a check that is interrupted keeps how far it came, so that the next one goes on there.
+    """
+    found, tell = Findings(), report.doing if report else (lambda *_: None)
+    with tempfile.TemporaryDirectory() as folder:
+        if store.engine.dialect.name == "sqlite":
+            snapshot = Snapshot(Path(store.where), Path(folder))
+            try:
+                _record(snapshot, found, tell, snapshot, against)
+                media, lab = _media(snapshot, found), _lab_photos(snapshot)
+                copies = _copies(snapshot)
+            finally:
+                snapshot.close()
+        else:
+            with store.session(write=False) as session:
+                found.problems += soundness.guards_of_server(session)
+                source = SessionRows(session)
+                _record(source, found, tell, None, against)
+                media, lab, copies = _media(source, found), _lab_photos(source), _copies(source)
+    _files(inventory.take(vault.root), media, lab, copies, found, tell, cache)
+    return found
+
+
+def _record(
+    source: Source,
+    found: Findings,
+    tell: Callable[[str, str, int, int], None],
+    snapshot: Snapshot | None,
+    against: tuple[int, str] | None,
+) -> None:
+    proof = Proof(source)
+    steps: list[tuple[str, Callable[[], Iterable[Any]]]] = [
+        ("chains and rows", proof.all),
+        ("values", lambda: strict.faults(source, dump.TABLES)),
     ]
-    return Findings(kept, links, tuple(problems))
+    if snapshot is not None:
+        steps += [
+            ("database", lambda: soundness.engine(snapshot.db)),
+            ("guards", lambda: soundness.guards(snapshot.db)),
+            ("search index", lambda: soundness.index(snapshot.db)),
+        ]
+    named: set[str] = set()
+    for number, (what, step) in enumerate(steps, start=1):
+        tell("proving", what, number, len(steps))
+        for line in _lines(what, step):
+            thing = line.partition(":")[0].replace("_", " ")
+            if what != "values" or thing not in named:  # a row is named once
+                found.problems.append(line)
+            named.add(thing)
+    if snapshot is not None:
+        found.problems += snapshot.unreadable
+    found.notices += [str(one) for one in proof.backwards]
+    found.links, found.events = proof.counted.get("chain", 0), proof.counted.get("event", 0)
+    found.rows = sum(proof.counted.values())
+    ends = proof.ends.get("event", {})
+    found.head = journal.shown(max(ends, default=0), ends.get(max(ends, default=0), "0" * 64))
+    if against is not None and (said := proof.against(*against)):
+        found.problems.append(said)
+
+
+def _lines(what: str, step: Callable[[], Iterable[Any]]) -> Iterator[str]:
+    """Give the lines of one step; one that a damage ends all the same is a finding like others."""
+    try:
+        for one in step():
+            yield str(one)
+    except Exception as error:  # noqa: BLE001  (a check must never end on what it looks at)
+        why = " ".join(f"{type(error).__name__}: {error}".split())
+        yield f"{what}: could not be looked at to the end ({why})"
+
+
+def _media(source: Source, found: Findings) -> dict[str, Row]:
+    made: dict[str, Row] = {}
+    for row in source.rows("media"):
+        if row["sha256"] in made:
+            found.problems.append(f"media {row['id']}: has the hash of another")
+        made[str(row["sha256"])] = row
+    return made
+
+
+def _lab_photos(source: Source) -> set[str]:
+    """Give the hashes of the photos that laboratory reports were read off."""
+    sources = (str(row["source"]) for row in source.rows("lab_report"))
+    return {one.rpartition(" ")[2] for one in sources if one.startswith(LAB_PHOTO)}
+
+
+def _copies(source: Source) -> dict[str, str]:
+    made: dict[str, str] = {}
+    for row in source.rows("event"):
+        if journal.STANDS_IN in str(row["what"]):
+            with suppress(ValueError, TypeError, KeyError, AttributeError):
+                told = [a for a in json.loads(row["acts"]) if a["act"] == journal.STANDS_IN]
+                made |= {str(act["sha256"]): str(act["copy"]) for act in told}
+    return made
+
+
+def _files(
+    lies: Inventory,
+    media: Mapping[str, Row],
+    lab: set[str],
+    copies: Mapping[str, str],
+    found: Findings,
+    tell: Callable[[str, str, int, int], None],
+    cache: Path | None,
+) -> None:
+    """Read every file of the vault, and compare what lies there with what should."""
+    say = found.problems.append
+    done = _Done(cache)
+    found.gone_on = len(done.right)
+    standing = set(copies.values())
+    for number, (sha256, path) in enumerate(lies.files.items(), start=1):
+        name = _name(sha256, media.get(sha256), lies)
+        tell("reading", name, number, len(lies.files))
+        found.files += 1
+        with suppress(OSError):
+            found.size += path.stat().st_size
+        if sha256 not in done.right:
+            if why := inventory.wrong(path):
+                say(f"{name}: {why}")
+            else:
+                done.note(sha256)
+        if sha256 not in media and sha256 not in lab and sha256 not in standing:
+            say(f"{name}: lies in the vault and not in the record; `cowlnote recover` takes it in")
+    found.problems += _notes(lies, media)
+    for sha256, row in media.items():
+        name = _name(sha256, row, lies)
+        if sha256 not in lies.files and lies.files.get(copies.get(sha256, "")) is None:
+            say(f"{name}: in the record and not in the vault")
+        elif sha256 not in lies.files and lies.copies.get(sha256) != copies[sha256]:
+            say(f"{name}: the copy that stands in for it is not named in the vault")
+    for sha256, copy in lies.copies.items():
+        if copies.get(sha256) != copy:
+            say(f"{_name(sha256, media.get(sha256), lies)}: a copy stands in for it unsealed")
+    found.problems += [f"vault: {line}" for line in lies.unreadable]
+    found.problems += [f"{path}: is nothing that a vault holds" for path in lies.strangers]
+    done.clear()
+
+
+def _name(sha256: str, row: Row | None, lies: Inventory) -> str:
+    """Give what a kept file is called, by the record, else by its note, with its hash begun."""
+    name = row["original"] if row else (lies.notes.get(sha256) or {}).get("name")
+    return f"{sha256[:12]} ({name})" if name else sha256[:12]
+
+
+def _notes(lies: Inventory, media: Mapping[str, Row]) -> Iterator[str]:
+    """Compare the notes, which are derived, with the record that they follow from."""
+    for sha256 in lies.files.keys() | lies.notes.keys():
+        name, note = _name(sha256, media.get(sha256), lies), lies.notes.get(sha256)
+        if sha256 not in lies.files:
+            yield f"{name}: the bytes are gone, only the note is left"
+        elif note is None:
+            yield f"{name}: the note of where it came from is missing or unreadable"
+        elif (row := media.get(sha256)) is not None:
+            right = {"sha256": sha256, "name": row["original"], "size": row["size"]}
+            right |= {"kind": row["kind"], "modified": row["modified"]}
+            if note != right:
+                wrong = ", ".join(
+                    sorted(k for k in note.keys() | right if note.get(k) != right.get(k))
+                )
+                yield f"{name}: its note is not what the record says ({wrong})"
+
+
+class _Done:
+    """Which files a check that was interrupted found right, kept beside the home's other caches."""
+
+    def __init__(self, cache: Path | None) -> None:
+        self._file = cache / "check.txt" if cache else None
+        self.right: set[str] = set()
+        with suppress(OSError, UnicodeDecodeError):
+            if self._file and time.time() - self._file.stat().st_mtime < GOES_ON_S:
+                self.right = set(self._file.read_text("ascii").split())
+
+    def note(self, sha256: str) -> None:
+        """Note a file that is right."""
+        with suppress(OSError):
+            if self._file:
+                self._file.parent.mkdir(parents=True, exist_ok=True)
+                with self._file.open("a", encoding="ascii") as out:
+                    out.write(f"{sha256}\n")
+
+    def clear(self) -> None:
+        """Forget it all: the check came to its end."""
+        with suppress(OSError):
+            if self._file:
+                self._file.unlink(missing_ok=True)

@@ -11,6 +11,7 @@ import heapq
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any, Protocol
 
 from record.acts import ABOUT, ASIDE, ENTERS, STATES
@@ -27,6 +28,8 @@ UNITS = {
     "draft": "id",
 }
 FOUND = "sealed as found"
+SLACK = timedelta(minutes=5)  # clocks are put right by seconds; by more it is worth a word
+BAD = (ValueError, TypeError, KeyError, AttributeError, RecursionError)  # of a damaged row
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +67,12 @@ class Proof:
     heads: dict[str, dict[int, str]] = field(default_factory=dict)
     since: int = 0  # decisions after this link are of the form that names its evidence
     counted: dict[str, int] = field(default_factory=dict)
+    backwards: list[Broken] = field(default_factory=list)  # dated before the one it follows
 
     def links(self, name: str, *tables: str) -> Iterator[tuple[str, Row] | Broken]:
         """Walk a chain over one or several tables; give each link, and each break before it."""
         ends = self.ends[name] = {0: START}
-        place, prev = 1, START
+        place, prev, then = 1, START, None
         streams = [_numbered(self.source, table) for table in tables]
         for number, table, row in heapq.merge(*streams, key=lambda one: one[0]):
             if number > place:
@@ -82,6 +86,11 @@ class Proof:
                 yield Broken(number, table, "is not what was written")
             ends[number] = prev = str(row["hash"])
             place = number + 1
+            at = _moment(row["at"])
+            if then and at and at < then - SLACK:
+                why = f"is dated {row['at']}, before the one it follows ({then.isoformat()})"
+                self.backwards.append(Broken(number, table, why))
+            then = at or then
             yield table, row
         self.counted[name] = place - 1
 
@@ -151,17 +160,32 @@ class Proof:
                     named.add((broken.what, broken.place))
                     yield broken
 
+    def against(self, number: int, begins: str) -> str | None:
+        """Compare with a head that was kept elsewhere, after `all`; say what does not fit.
+
+        It is one of the journal, or of the chain of decisions as exports named it before.
+        """
+        ends = [self.ends.get(name, {}) for name in ("event", "chain")]
+        if any(end.get(number, "").startswith(begins) for end in ends):
+            return None
+        head, last = f"{number}-{begins[:12]}", max(ends[0], default=0)
+        if number > last:
+            return f"the record ends at {last}, before the head {head}: what came after was cut off"
+        return f"the record has another link {number} than the head {head}: it was written anew"
+
     def _event(self, row: Row) -> Iterator[Broken]:
         try:
-            seals = dict(json.loads(row["seals"]))
-            acts = list(json.loads(row["acts"]))
-        except (ValueError, TypeError):
+            seals = {
+                str(unit): seal and str(seal) for unit, seal in json.loads(row["seals"]).items()
+            }
+            acts = [act["act"] for act in json.loads(row["acts"])]
+        except BAD:
             yield Broken(row["id"], "event", "cannot be read")
             return
-        if row["id"] == 1 and any(isinstance(a, dict) and a.get("act") == FOUND for a in acts):
+        if row["id"] == 1 and FOUND in acts:
             self.since = _number(row["links"])
         self.seals.update(seals)
-        self.ever |= {s for unit, s in seals.items() if s and str(unit).startswith("transcript:")}
+        self.ever |= {s for unit, s in seals.items() if s and unit.startswith("transcript:")}
         for name, place, seal in (
             ("chain", row["links"], row["link_hash"]),
             ("lab_report", row["reports"], row["report_hash"]),
@@ -186,7 +210,7 @@ class Proof:
                     yield Broken(_number(number), table, "is not what was sealed")
         for unit in sorted(u for u, seal in self.seals.items() if seal and u not in found):
             table, _, number = unit.partition(":")
-            yield Broken(int(number) if number.isdigit() else 0, table, "is gone")
+            yield Broken(int(number) if number.isdecimal() else 0, table, "is gone")
 
     def evidence(self) -> Iterator[Broken]:
         """Hold what each decision says that it rests on against media and sealed transcripts."""
@@ -198,11 +222,9 @@ class Proof:
                     yield Broken(row["id"], "decision", "does not say what it rests on")
                 continue
             try:
-                found = dict(json.loads(told)["media"])
-                files = {
-                    name: (one["sha256"], one["transcript"]) for name, one in found.items() if one
-                }
-            except (ValueError, TypeError, KeyError):
+                found = json.loads(told)["media"].items()
+                files = {n: (str(f["sha256"]), f["transcript"] or "") for n, f in found if f}
+            except BAD:
                 yield Broken(row["id"], "decision", "rests on something that cannot be read")
                 continue
             for name, (sha256, transcript) in files.items():
@@ -285,6 +307,14 @@ def frozen(row: Row) -> str:
         return dump(content)
     except (TypeError, ValueError):
         return ""
+
+
+def _moment(text: object) -> datetime | None:
+    try:
+        at = datetime.fromisoformat(str(text))
+    except ValueError:
+        return None
+    return at if at.tzinfo else None
 
 
 def _number(value: object) -> int:

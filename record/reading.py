@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from urllib.parse import quote
 
 from sqlmodel import Session, SQLModel, select
 
 from record.seals import Row
 
 AT_ONCE = 500
+SMALL = 256 * 2**20  # bytes of a record that is copied into memory; a larger one goes to the disk
+FURTHER = 1000  # numbers looked at behind a row that cannot be read, to find the next one
 
 
 class SessionRows:
@@ -25,3 +31,59 @@ class SessionRows:
         found = self._session.connection().execute(query)
         for row in found.mappings().yield_per(AT_ONCE):
             yield dict(row)
+
+
+class Snapshot:
+    """A copy of a SQLite record, whole at one moment, read without trusting it.
+
+    A row or page that cannot be read is noted in `unreadable`, and what follows it is read. Text
+    that is no text comes with surrogates in place of its bytes.
+    """
+
+    def __init__(self, path: Path, folder: Path) -> None:
+        """Copy the record at `path`; `folder` is for the copy of a large one."""
+        self.unreadable: list[str] = []
+        large = path.stat().st_size > SMALL
+        self.db = sqlite3.connect(folder / "copy.db" if large else ":memory:", isolation_level=None)
+        source = sqlite3.connect(f"file:{quote(str(path.absolute()))}?mode=ro", uri=True)
+        with closing(source):
+            source.backup(self.db)
+        self.db.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
+
+    def rows(self, table: str) -> Iterator[Row]:
+        """Give the rows of a table in the order of their numbers; those that can be read."""
+        names = list(SQLModel.metadata.tables[table].columns.keys())
+        listed = ", ".join(f'"{name}"' for name in names)
+        query = f"SELECT {listed} FROM {table} WHERE rowid > ? ORDER BY rowid"  # noqa: S608
+        after: int | None = -(2**63)
+        while after is not None:
+            try:
+                for values in self.db.execute(query, (after,)):
+                    row = dict(zip(names, values, strict=True))
+                    after = row["id"]
+                    yield row
+                return
+            except sqlite3.Error as error:
+                self._note(f"{table}: what follows row {max(after, 0)} cannot be read ({error})")
+                after = self._next(table, max(after, 0))
+
+    def _next(self, table: str, after: int) -> int | None:
+        """Give the number before the next row that can be read, or None where none is found."""
+        query = f"SELECT id FROM {table} WHERE rowid = ?"  # noqa: S608
+        whole = query.replace("id FROM", "* FROM")
+        for number in range(after + 1, after + FURTHER):
+            try:
+                if self.db.execute(query, (number,)).fetchone() is not None:
+                    self.db.execute(whole, (number,)).fetchone()
+                    return number - 1
+            except sqlite3.Error:
+                continue
+        return None
+
+    def _note(self, line: str) -> None:
+        if line not in self.unreadable:
+            self.unreadable.append(line)
+
+    def close(self) -> None:
+        """Let go of the copy."""
+        self.db.close()

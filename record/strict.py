@@ -21,6 +21,7 @@ from capture.errors import CowlnoteError, InputError
 from capture.observed import photo_from_json, transcript_from_json
 from extract.values.catalogue import Catalogue
 from record import chain
+from record.proof import Source
 from record.reports import level
 from record.rules import metals
 from record.tables import ArrangementRow
@@ -61,8 +62,23 @@ def fault(
     return next(_faults(document["tables"], tuple(tables), catalogue_of(catalogue)), None)
 
 
+def faults(source: Source, tables: Iterable[type[SQLModel]]) -> Iterator[str]:
+    """Give what is wrong with each row of a record, read as it lies."""
+    yield from _faults(_Streamed(source), tuple(tables), catalogue_of(None))
+
+
+class _Streamed:
+    """Rows that are read anew each time that they are asked for, in place of a dump."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+
+    def get(self, table: str, none: Any = ()) -> Iterable[Row]:
+        return self._source.rows(table)
+
+
 def _faults(
-    rows: Mapping[str, Any], tables: tuple[type[SQLModel], ...], catalogue: Catalogue
+    rows: Mapping[str, Any] | _Streamed, tables: tuple[type[SQLModel], ...], catalogue: Catalogue
 ) -> Iterator[str]:
     keys = {_name(t): {row[_key(t)] for row in rows.get(_name(t), ())} for t in tables}
     for table in tables:
@@ -81,6 +97,8 @@ def _faults(
                     whole(row, catalogue)
             except RowError as error:
                 yield f"{name.replace('_', ' ')} {row.get(_key(table))}: {error}"
+            except (*BAD, CowlnoteError):
+                yield f"{name.replace('_', ' ')} {row.get(_key(table))}: cannot be read"
 
 
 def _name(table: type[SQLModel]) -> str:

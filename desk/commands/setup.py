@@ -1,4 +1,4 @@
-"""Setting up and looking after: `begin`, `models`, `check`, `demo`."""
+"""Setting up: `begin`, `models`, `demo`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from capture.errors import ExitCode, InputError, ModelMissingError
+from capture.errors import InputError, ModelMissingError
 from desk import opening, say
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ models = typer.Typer(no_args_is_help=True, help="The speech models: what there i
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (begin, check, demo):
+    for command in (begin, demo):
         app.command()(command)
     app.add_typer(models, name="models")
 
@@ -63,23 +63,6 @@ def _another(here: Settings, registration: str) -> str:
     if not (here.has_profile and own and registration) or plain(own) == plain(registration):
         return PROFILE_NAME
     return f"{FLEET}/{plain(registration)}.toml"
-
-
-def check(ctx: typer.Context) -> None:
-    """Prove that files and record are what was written. Reads only."""
-    from capture.vault import Vault
-    from desk import upkeep
-
-    with opening.record(ctx.obj, read_only=True) as here:
-        found = upkeep.check(here.store, Vault(here.settings.vault_dir))
-    for problem in found.problems:
-        say.complain(problem)
-    say.line(
-        f"{say.counted(found.files, 'file')} and {say.counted(found.links, 'link')} of the record "
-        f"looked at, {say.counted(len(found.problems), 'problem')}"
-    )
-    if found.problems:
-        raise typer.Exit(ExitCode.INTEGRITY)
 
 
 def demo(
