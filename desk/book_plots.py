@@ -59,7 +59,7 @@ def _drawn(draw: Any) -> bytes:
     from matplotlib.figure import Figure
 
     out = io.BytesIO()
-    with rc_context({"font.size": 9}):
+    with rc_context({"font.size": 9, "text.parse_math": False}):
         figure = Figure(figsize=_SIZE, layout="constrained")
         axes = figure.subplots()
         draw(axes)

@@ -7,6 +7,7 @@ line and its exit code here; the list of codes is `capture.errors.ExitCode`.
 
 from __future__ import annotations
 
+import errno
 import os
 from pathlib import Path
 from typing import Annotated, Any
@@ -33,6 +34,9 @@ from desk.commands import (
     take,
 )
 
+# What a file's name can be wrong about; anything else is the disk's.
+NAMES = (errno.ENAMETOOLONG, errno.ENOENT, errno.ENOTDIR, errno.EISDIR, errno.EINVAL, errno.ELOOP)
+
 
 class Door(TyperGroup):
     """Turns what goes wrong in any command into one line and a code."""
@@ -48,9 +52,21 @@ class Door(TyperGroup):
             raise typer.Exit(error.code) from None
         except (typer.Exit, typer.Abort, KeyboardInterrupt, EOFError, BrokenPipeError):
             raise
-        except Exception as error:
-            if ctx.params.get("debug") or _is_usage(error):
+        except OSError as error:  # of a file that no command has better words for
+            if ctx.params.get("debug"):
                 raise
+            name = str(error.filename or "the disk")
+            shown = name if len(name) <= 100 else f"{name[:100]}…"
+            say.complain(
+                f"{shown}: {error.strerror or error}; check the disk, or name another file"
+            )
+            raise typer.Exit(ExitCode.INPUT if error.errno in NAMES else ExitCode.STORE) from None
+        except Exception as error:
+            if ctx.params.get("debug") or _is_help(error):
+                raise
+            if _is_usage(error):
+                say.complain(_usage(error))
+                raise typer.Exit(ExitCode.USAGE) from None
             say.complain(
                 f"a fault in the program ({type(error).__name__}: {' '.join(str(error).split())}); "
                 "what was taken in is kept; --debug shows where it happened"
@@ -61,6 +77,18 @@ class Door(TyperGroup):
 def _is_usage(error: Exception) -> bool:
     # Typer's own complaints about the command line carry the code they end with
     return hasattr(error, "exit_code")
+
+
+def _is_help(error: Exception) -> bool:
+    return type(error).__name__ == "NoArgsIsHelpError"  # a group without a command shows its help
+
+
+def _usage(error: Any) -> str:
+    """Give Typer's complaint about a command line in one line."""
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context else "cowlnote"
+    said = " ".join(error.format_message().split()).rstrip(".")
+    return f"{said}; `{command} --help` says what there is"
 
 
 app = typer.Typer(
@@ -116,4 +144,5 @@ for commands in SETS:
 def main() -> None:
     """Start the program."""
     os.environ.setdefault("HF_HUB_OFFLINE", "1")  # nothing reaches a network but `models get`
+    say.any_encoding()
     app(prog_name="cowlnote")

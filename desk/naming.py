@@ -18,8 +18,8 @@ from record.judge import Judge
 from record.queue import Queued
 from record.seen import Seen, of_entry
 
-_DRAFT = re.compile(r"(\d+)([a-z]?)")
-_ENTRY = re.compile(r"[eE](\d+)")
+_DRAFT = re.compile(r"(\d{1,18})([a-z]?)", re.ASCII)
+_ENTRY = re.compile(r"[eE](\d{1,18})", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)

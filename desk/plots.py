@@ -19,6 +19,8 @@ KINDS = (".svg", ".png", ".pdf")
 _MARKS = ("o", "s", "^", "D", "v")  # a shape a laboratory, since paper has no colour
 _ACROSS = 2
 _STYLE: Any = {"svg.hashsalt": "cowlnote", "font.size": 9, "svg.fonttype": "none"}
+# A laboratory's name or a word that was heard may hold a `$`, which is no formula.
+_STYLE["text.parse_math"] = False
 _BELOW = "outside lower left"
 _PAPER = (8.27, 11.0)  # inches: fits A4 and Letter
 _WIDE, _DEEP = 98, 80  # characters in a line, lines on a page

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import json
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -11,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from desk import findings
 from extract.values.draft import Draft, Value
 from extract.values.known import NOTHING, Known
+from record.signs import in_json, written_out
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -30,7 +33,7 @@ if TYPE_CHECKING:
 
 def line(text: str = "") -> None:
     """Print one line of a result."""
-    print(text, flush=True)
+    print(written_out(text), flush=True)
 
 
 def lines(texts: Iterable[str]) -> None:
@@ -40,18 +43,44 @@ def lines(texts: Iterable[str]) -> None:
 
 
 def complain(text: str) -> None:
-    """Print one line to stderr."""
-    print(f"cowlnote: {text}", file=sys.stderr, flush=True)
+    """Print one line to stderr; the middle of one that nobody would read is left out."""
+    if len(text) > MOST:
+        text = f"{text[: MOST - 100]} … {text[-100:]}"
+    print(f"cowlnote: {written_out(text)}", file=sys.stderr, flush=True)
 
 
 def note(text: str) -> None:
     """Print to stderr something a person should know, which is no failure."""
-    print(text, file=sys.stderr, flush=True)
+    print(written_out(text), file=sys.stderr, flush=True)
 
 
 def data(value: Any) -> None:
     """Print a value as one line of JSON."""
-    print(json.dumps(value, ensure_ascii=False), flush=True)
+    plain = (getattr(sys.stdout, "encoding", None) or "utf-8").lower().replace("-", "") == "utf8"
+    print(in_json(json.dumps(value, ensure_ascii=not plain)), flush=True)
+
+
+MOST = 500  # signs in a complaint
+PLAINER = {"▲": "(!)", "✓": "ok", "→": "->", "≤": "<=", "≥": ">=", "−": "-", "☐": "[ ]", "☑": "[x]"}
+
+
+def any_encoding() -> None:
+    """Let both streams take every sign, also where a file or an old console knows few of them."""
+    codecs.register_error("cowlnote", _plainer)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="cowlnote")
+
+
+def _plainer(error: UnicodeError) -> tuple[str, int]:
+    """Give what stands for signs that an encoding has not: a likeness, else their numbers."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    signs = error.object[error.start : error.end]
+    made = "".join(
+        PLAINER.get(s) or s.encode("ascii", "backslashreplace").decode("ascii") for s in signs
+    )
+    return made, error.end
 
 
 def is_asking() -> bool:
@@ -61,7 +90,7 @@ def is_asking() -> bool:
 
 def ask(question: str) -> str:
     """Ask a person; an end of input is an empty answer."""
-    print(question, end=" ", file=sys.stderr, flush=True)
+    print(written_out(question), end=" ", file=sys.stderr, flush=True)
     answer = sys.stdin.readline()
     if not answer:
         raise EOFError
@@ -138,8 +167,8 @@ def _drafts(
     from rich.text import Text
 
     console = _console()
-    names = [about(draft.name, draft.position, catalogue) for _, draft in pairs]
-    values = [as_given(draft, catalogue) for _, draft in pairs]
+    names = [written_out(about(draft.name, draft.position, catalogue)) for _, draft in pairs]
+    values = [written_out(as_given(draft, catalogue)) for _, draft in pairs]
     wide, long = (max(map(len, texts), default=0) for texts in (names, values))
     for (queued, draft), name, value in zip(pairs, names, values, strict=True):
         number = f"{queued.number:>4}" if queued else "    "
@@ -160,16 +189,16 @@ def _drafts(
 def _evidence(draft: Draft, catalogue: Catalogue, known: Known = NOTHING) -> Text:
     from rich.text import Text
 
-    told = Text(f"“{draft.heard}”  {place(draft)}".strip(), style="dim")
+    told = Text(written_out(f"“{draft.heard}”  {place(draft)}".strip()), style="dim")
     for other in draft.also:
         second = "" if other.start is None else f" {clock(other.start)}"
-        told.append(f"\n“{other.heard}”  {other.media}{second}")
+        told.append(written_out(f"\n“{other.heard}”  {other.media}{second}"))
     for doubt in draft.doubts:
-        told.append(f"\n? {doubt}", style="not dim bold yellow")
+        told.append(f"\n? {written_out(doubt)}", style="not dim bold yellow")
     for reading in draft.alternatives:
         value = shown(draft.name, reading.value, draft.unit, catalogue)
         why = f" ({reading.why})" if reading.why else ""
-        told.append(f"\nor {value}, sure {reading.confidence:.2f}{why}")
+        told.append(f"\nor {written_out(value)}, sure {reading.confidence:.2f}{why}")
         field = catalogue.fields.get(draft.name)
         if field and (bad := field.finding(reading.value, known)):
             told.append(f"\n  {findings.marked(bad)}", style="not dim bold red")
@@ -220,6 +249,7 @@ def summary(run: Summary, catalogue: Catalogue) -> None:
 def jobs(rows: Iterable[Job], catalogue: Catalogue) -> None:
     """Print jobs as a table."""
     from rich.table import Table
+    from rich.text import Text
 
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="bold")
     for name in ("job", "aircraft", "work", "began", "waiting", "state"):
@@ -228,7 +258,7 @@ def jobs(rows: Iterable[Job], catalogue: Catalogue) -> None:
         kind = catalogue.jobs.get(job.kind)
         label = kind.label if kind else job.kind
         open_ = "set aside" if job.aside else "open"
-        table.add_row(
+        cells = (
             str(job.id),
             job.aircraft or "",
             f"{label} (offered: {job.offered})" if job.offered else label,
@@ -236,6 +266,7 @@ def jobs(rows: Iterable[Job], catalogue: Catalogue) -> None:
             str(job.waiting),
             open_ if job.is_open else f"closed by {job.closed_by}",
         )
+        table.add_row(*(Text(written_out(cell)) for cell in cells))
     _console().print(table)
 
 
@@ -292,7 +323,7 @@ class Terminal:
         """Show what is going on."""
         self._progress.update(
             self._task,
-            description=f"{what} {number} of {files}: {name}",
+            description=written_out(f"{what} {number} of {files}: {name}"),
             total=1.0,
             completed=0.0,
             visible=True,
@@ -304,7 +335,7 @@ class Terminal:
 
     def left(self, name: str, why: str) -> None:
         """Say what was left, and why."""
-        self._progress.console.print(f"left: {name}: {why}", markup=False, soft_wrap=True)
+        self.notice(f"left: {name}: {why}")
 
     def lost(self, what: Lost) -> None:
         """Say in which file nothing was understood."""
@@ -312,7 +343,7 @@ class Terminal:
 
     def notice(self, line: str) -> None:
         """Say what a person should know."""
-        self._progress.console.print(line, markup=False, soft_wrap=True)
+        self._progress.console.print(written_out(line), markup=False, soft_wrap=True)
 
 
 @contextmanager

@@ -31,7 +31,8 @@ originals/      the memos and photos as captured, named after their own names an
 transcripts/    what was heard in each memo (WebVTT)
 entries/        the draft logbook entry and the service record of each job, as text and PDF with its
                 photos; in the folder of a job the sound and picture of each value, and index.html
-csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables
+csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables; a
+                cell that a spreadsheet would take for a formula has an apostrophe before it
 record.json     the whole record; record.schema.json says what each column means
 aircraft.toml   the aircraft's profile, where there was one; aircraft/ those of further aircraft
 
@@ -230,8 +231,20 @@ def _tables(document: dict[str, Any]) -> Iterable[tuple[str, bytes]]:
 
 
 def _readable(row: dict[str, Any]) -> dict[str, Any]:
-    """Give a row as a spreadsheet should have it: the position bare."""
-    return {**row, "position": json.loads(row["position"])} if "position" in row else row
+    """Give a row as a spreadsheet should have it: the position bare, and no cell that it runs."""
+    bare = {**row, "position": json.loads(row["position"])} if "position" in row else row
+    return {name: plain(value) if isinstance(value, str) else value for name, value in bare.items()}
+
+
+# What a spreadsheet takes for a formula, by its first sign (OWASP, CSV injection), wide forms too;
+# but a plain number or a part number such as -227A is neither run nor changed by one.
+_RUN = re.compile(r"[\s\x00-\x1f]*[=+\-@＝＋－＠|%]|[\t\r\n]")
+_HARMLESS = re.compile(r"[+-]?\d+([.,]\d+)?[A-Za-z]*", re.ASCII)
+
+
+def plain(cell: str) -> str:
+    """Give a cell of a table that no spreadsheet runs: one that it would begins with `'`."""
+    return f"'{cell}" if _RUN.match(cell) and not _HARMLESS.fullmatch(cell) else cell
 
 
 def _flush(top: Path) -> None:

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from sqlalchemy import text
 from sqlmodel import Session, col, select
 
+from record import signs
 from record.acts import ASIDE as ASIDE
 from record.acts import ENTERS as ENTERS
 from record.acts import STATES as STATES
@@ -37,6 +38,11 @@ def person(by: str | None) -> str:
     name = " ".join((by or "").split())
     if not any(c.isalpha() for c in name):
         raise RefusedError("a decision needs the name of the person who makes it", todo="say who")
+    if signs.STEERING.search(name):
+        raise RefusedError(
+            f"the name {signs.written_out(name)} holds signs that steer a screen",
+            todo="write it with letters alone",
+        )
     return name
 
 

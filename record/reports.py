@@ -43,7 +43,9 @@ _HEADINGS = {
 # practice with no source. Lead from leaded fuel runs to thousands.
 _MANY, _MUCH_LEAD = 1000, 20_000
 _LONG_ON_OIL = 200  # h; several times any interval in use
-_FIGURE = re.compile(r"(?P<below><)?\s*(?P<number>\d+(?:\.\d+)?)\s*(?:ppm|mg/kg)?", re.IGNORECASE)
+_FIGURE = re.compile(
+    r"(?P<below><)?\s*(?P<number>\d{1,9}(?:\.\d{1,9})?)\s*(?:ppm|mg/kg)?", re.IGNORECASE | re.ASCII
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +260,6 @@ def hours_of(text: str | None, where: str | None = None) -> Decimal | None:
     """Read a number of hours as typed; None for nothing. Raises `InputError` for anything else."""
     if not text:
         return None
-    if not re.fullmatch(r"\d+(\.\d+)?( ?h)?", text):
+    if not re.fullmatch(r"\d{1,9}(\.\d{1,9})?( ?h)?", text, re.ASCII):
         raise InputError(f"'{text}' is no number of hours", where, "write it like 45.2")
     return Decimal(text.removesuffix("h").strip())

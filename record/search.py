@@ -168,10 +168,19 @@ def _is_day(day: Day) -> bool:
 def _bound(day: Day, wider: timedelta) -> str | None:
     if day is None or isinstance(day, datetime):
         return utc(day)
-    return utc(datetime(day.year, day.month, day.day, tzinfo=UTC) + wider)
+    return utc(_near(datetime(day.year, day.month, day.day, tzinfo=UTC), wider))
+
+
+def _near(moment: datetime, off: timedelta) -> datetime:
+    """Give a moment so much later or earlier, or the last or first there is."""
+    try:
+        return moment + off
+    except OverflowError:
+        return LAST if off > timedelta(0) else FIRST
 
 
 _DAY = timedelta(days=1)
+FIRST, LAST = datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
 
 
 def _matching(session: Session, query: Query, table: str, tokens: list[str]) -> Query:
@@ -243,7 +252,7 @@ def _span(session: Session, when: _When) -> tuple[int | None, int | None]:
     ]
     query: Query = select(sql.min(ends[0]), sql.max(ends[1])).select_from(MediaRow)
     if since is not None:
-        before = datetime.fromisoformat(since) - _DAY
+        before = _near(datetime.fromisoformat(since), -_DAY)
         query = query.where(col(MediaRow.began_utc) >= utc(before))
     if until is not None:
         query = query.where(col(MediaRow.began_utc) <= until)

@@ -128,6 +128,12 @@ class Store:
             raise _in_words(error, self.where) from error
         except sqlite3.Error as error:
             raise StoreError(str(error), self.where) from error
+        except OverflowError as error:  # a number beyond 2^63 that was asked for
+            if "SQLite INTEGER" not in str(error):
+                raise
+            raise RefusedError(
+                "the record has nothing of so large a number", todo="look at its lists"
+            ) from error
 
 
 def _sqlite(path: Path, read_only: bool) -> Engine:
@@ -220,6 +226,7 @@ def _in_words(error: DBAPIError, where: str) -> StoreError | RefusedError:
         ("not a database", "the file is not a record", "put back the last copy of it"),
         ("malformed", "the file is damaged", "put back the last copy of it"),
         ("disk I/O", "the disk cannot be read or written", "check the disk"),
+        ("out of range", "the record has nothing of so large a number", "look at its lists"),
         ("connection", "the server cannot be reached", "check the URL and that it is running"),
     ):
         if sign in said:

@@ -5,6 +5,7 @@ What a person says of where a file or job belongs. Nothing is lost by it; each c
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -53,7 +54,7 @@ def move(
     job: OfJob = None,
 ) -> None:
     """Move memos and photos to another job."""
-    if to != "new" and not to.isdigit():
+    if to != "new" and not re.fullmatch(r"[0-9]{1,18}", to):
         raise InputError(f"--to {to}: will not do", todo="write a job's number, or new")
     from desk import arranging
 

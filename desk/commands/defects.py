@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Annotated
 
 import typer
@@ -54,11 +55,11 @@ def defect(
     from desk.defects import lines
     from record import defects as kept
 
-    if job and job != "new" and not job.isdecimal():
+    if job and job != "new" and not re.fullmatch(r"[0-9]{1,18}", job):
         raise InputError(f"--in {job}: will not do", todo="write a job's number, or new")
     with opening.record(ctx.obj) as here:
         with here.store.session() as session:
-            number = int(job) if job.isdecimal() else None
+            number = int(job) if job and job != "new" else None
             if job == "new":
                 number = kept.new_job(session, ref)
             kept.settle(session, ref, state.lower(), by, because, until=until, job=number)

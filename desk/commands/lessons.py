@@ -10,6 +10,7 @@ import typer
 
 from desk import opening, say
 from desk.commands.decide import Json
+from record.signs import written_out
 
 if TYPE_CHECKING:
     from desk.lessons import Lesson, Lessons, Place
@@ -75,7 +76,9 @@ def _agreed(pair: tuple[str, str], known: Lesson | None, *, yes: bool) -> bool:
             todo="add --yes, or run it in a terminal",
         )
     say.note(_evidence(known) if known else "nothing that was decided speaks for it")
-    return typer.confirm(f"Read {pair[0]!r} as {pair[1]!r} in what is heard from now on?", err=True)
+    return typer.confirm(
+        written_out(f"Read {pair[0]!r} as {pair[1]!r} in what is heard from now on?"), err=True
+    )
 
 
 def _show(found: Lessons, catalogue: Catalogue) -> None:

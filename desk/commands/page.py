@@ -36,5 +36,7 @@ def desk(
 
     if plain and not lan:
         raise InputError("--plain is about a phone's way in", todo="give --lan as well")
+    if not 0 <= port <= 65535:
+        raise InputError(f"--port {port}: there is no such port", todo="write one up to 65535")
     with opening.record(ctx.obj) as here:
         serve.run(here, port=port, lan=lan, plain=plain, show=show, tell=say.line)

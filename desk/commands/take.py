@@ -14,7 +14,8 @@ import typer
 from capture.errors import CowlnoteError, ExitCode, InputError
 from desk import opening, say
 
-_SHIFT = re.compile(r"([+-]?)(?:(\d+)h)?(?:(\d+)m)?(?:(\d+)s)?")
+_SHIFT = re.compile(r"([+-]?)(?:(\d{1,12})h)?(?:(\d{1,12})m)?(?:(\d{1,12})s)?", re.ASCII)
+_MOST = timedelta(days=36525)  # a century: no clock is further off, and every moment can be told
 
 
 def add_to(app: typer.Typer) -> None:
@@ -78,7 +79,10 @@ def shift_of(text: str, option: str = "--clock-shift") -> timedelta:
     if not found or not any(found.groups()[1:]):
         raise InputError(f"{option} {text}: will not do", todo="write +1h, -12m or 1h30m10s")
     sign, hours, minutes, seconds = found.groups()
-    shift = timedelta(hours=int(hours or 0), minutes=int(minutes or 0), seconds=int(seconds or 0))
+    whole = int(hours or 0) * 3600 + int(minutes or 0) * 60 + int(seconds or 0)
+    if whole > _MOST.total_seconds():
+        raise InputError(f"{option} {text}: no clock is that far off", todo="write a smaller shift")
+    shift = timedelta(seconds=whole)
     return -shift if sign == "-" else shift
 
 

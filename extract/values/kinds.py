@@ -48,6 +48,9 @@ class Kind(Protocol):
         """Say whether two values are one and the same."""
 
 
+MOST_FIGURES = 24  # more than any gauge shows, and well within what decimals reckon exactly
+
+
 @dataclass(frozen=True, slots=True)
 class Number:
     """An exact decimal. `8.0` and `8` are the same; what was stated is kept as stated."""
@@ -62,7 +65,13 @@ class Number:
         elif plain.count(",") == 1 and "." not in plain:
             plain = plain.replace(",", ".")
         if not re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)", plain, re.ASCII):
-            raise InputError(f"“{text.strip()}” is not a number", todo="type figures, such as 17.5")
+            raise InputError(
+                f"“{text.strip()[:60]}” is not a number", todo="type figures, such as 17.5"
+            )
+        if len(plain) > MOST_FIGURES:
+            raise InputError(
+                f"“{plain[:12]}…” has {len(plain)} figures", todo="type a number that a gauge shows"
+            )
         return Decimal(plain)
 
     def normalise(self, value: Value) -> Decimal:
