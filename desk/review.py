@@ -12,6 +12,7 @@ from capture.errors import InputError
 from capture.vault import Vault
 from desk import naming, player, say
 from desk.opening import Opened
+from desk.readback.beside import Beside
 from record import media, queue
 from record.errors import DoubtedError, RefusedError, ReplacesError, StaleError
 from record.queue import Queued
@@ -76,10 +77,12 @@ def _one(now: Walk, draft: int) -> str:
             say.line(f"draft {queued.number} is {queued.state} already")
             return SKIPPED
         seen = now.told(queued, session)["seen"]
+        beside = Beside.of(now.here.settings.home, session, [queued.job], now.here.catalogue)
+        told = {queued.id: beside.said(queued.draft, queued.job)}
         found = media.find_media(session, queued.draft.media, queued.job)
     shown = queued.draft.with_doubt(*seen.doubts)
     queued = replace(queued, draft=shown)
-    say.drafts([queued], now.here.catalogue, now.here.settings.profile.known())
+    say.drafts([queued], now.here.catalogue, now.here.settings.profile.known(), told)
     _say_where(queued, found)
     for number, other in enumerate(queued.draft.alternatives, 1):
         value = say.shown(shown.name, other.value, shown.unit, now.here.catalogue)

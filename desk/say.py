@@ -135,22 +135,28 @@ def as_given(one: Draft | Entry, catalogue: Catalogue) -> str:
     return field.told(one.value, one.said)
 
 
-def drafts(rows: Sequence[Draft | Queued], catalogue: Catalogue, known: Known = NOTHING) -> None:
+def drafts(
+    rows: Sequence[Draft | Queued],
+    catalogue: Catalogue,
+    known: Known = NOTHING,
+    beside: Mapping[int, str] | None = None,
+) -> None:
     """Print each draft as a line, and below it the words, the doubts and the other readings.
 
-    What is adverse stands first, under a heading of its own, with the caution that fits.
+    What is adverse stands first, under a heading of its own, with the caution that fits. `beside`
+    is what was read back of each, by its number.
     """
     pairs = [(None, row) if isinstance(row, Draft) else (row, row.draft) for row in rows]
     bad = [p for p in pairs if _bad(p[0], p[1], catalogue, known)]
     rest = [p for p in pairs if not _bad(p[0], p[1], catalogue, known)]
     if bad and len(pairs) > 1:
         line(f"{findings.MARK} BAD NEWS, {counted(len(bad), 'draft')}\n")
-        _drafts(bad, catalogue, known)
+        _drafts(bad, catalogue, known, beside)
         if rest:
             line("\nALL ELSE\n")
-            _drafts(rest, catalogue, known)
+            _drafts(rest, catalogue, known, beside)
     else:
-        _drafts(pairs, catalogue, known)
+        _drafts(pairs, catalogue, known, beside)
 
 
 def _bad(queued: Queued | None, draft: Draft, catalogue: Catalogue, known: Known) -> Finding | None:
@@ -161,7 +167,10 @@ def _bad(queued: Queued | None, draft: Draft, catalogue: Catalogue, known: Known
 
 
 def _drafts(
-    pairs: Sequence[tuple[Queued | None, Draft]], catalogue: Catalogue, known: Known
+    pairs: Sequence[tuple[Queued | None, Draft]],
+    catalogue: Catalogue,
+    known: Known,
+    beside: Mapping[int, str] | None,
 ) -> None:
     from rich.padding import Padding
     from rich.text import Text
@@ -179,11 +188,14 @@ def _drafts(
         )
         console.print(head)
         if found := _bad(queued, draft, catalogue, known):
-            told = Text(f"{findings.marked(found)}{f', {found.why}' if found.why else ''}")
-            told.stylize("bold red")
-            told.append(f"\n  {found.caution.text}", style="not bold red")
-            console.print(Padding(told, (0, 0, 0, 6), expand=False))
-        console.print(Padding(_evidence(draft, catalogue, known), (0, 0, 0, 6), expand=False))
+            news = Text(f"{findings.marked(found)}{f', {found.why}' if found.why else ''}")
+            news.stylize("bold red")
+            news.append(f"\n  {found.caution.text}", style="not bold red")
+            console.print(Padding(news, (0, 0, 0, 6), expand=False))
+        evidence = _evidence(draft, catalogue, known)
+        if queued and (told := (beside or {}).get(queued.id)):
+            evidence.append(f"\n{told}")
+        console.print(Padding(evidence, (0, 0, 0, 6), expand=False))
 
 
 def _evidence(draft: Draft, catalogue: Catalogue, known: Known = NOTHING) -> Text:

@@ -40,6 +40,7 @@ def drafts(
     json: Json = False,
 ) -> None:
     """List what waits, doubts first."""
+    from desk.readback.beside import Beside
     from record import jobs, queue
 
     with opening.record(ctx.obj, read_only=True) as here:
@@ -47,10 +48,13 @@ def drafts(
             if job is not None:
                 jobs.get(session, job)
             found = queue.drafts(session, job, None if every else queue.WAITING)
+            numbers = {one.job for one in found}
+            told = Beside.of(here.settings.home, session, numbers, here.catalogue)
+            beside = {one.id: told.said(one.draft, one.job) for one in found}
         if json:
             say.data([_json(queued, here) for queued in found])
         elif found:
-            say.drafts(found, here.catalogue, here.settings.profile.known())
+            say.drafts(found, here.catalogue, here.settings.profile.known(), beside)
             waiting = [q for q in found if q.state == queue.WAITING]
             doubtful = sum(1 for q in waiting if q.draft.doubts)
             say.line()

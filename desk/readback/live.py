@@ -13,6 +13,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
+
+from capture.audio import RATE
 from capture.errors import CowlnoteError, InputError, ModelMissingError
 from capture.observed import Instant
 from desk import observe
@@ -20,6 +23,7 @@ from desk.readback.journal import Journal, Sent
 from desk.readback.phrases import Finder, Phrases, QuickEar
 from desk.readback.talk import Coming, Talk
 from desk.settings import Settings
+from extract.read import statements_of
 from extract.values.catalogue import Catalogue
 from record.store import Store
 
@@ -57,6 +61,7 @@ class Live:
     _waiting: dict[tuple[str, str], Arriving] = field(default_factory=dict)
     _known: dict[tuple[str, str], Arriving] = field(default_factory=dict)
     _settle: bool = False
+    _warm: bool = False
     _changed: threading.Condition = field(default_factory=threading.Condition)
     _thread: threading.Thread | None = None
 
@@ -69,6 +74,7 @@ class Live:
         with self._changed:
             if phone not in self._talks:
                 journal = Journal.of(self.settings.home, phone)
+                self._warm_up()
                 self._talks[phone] = Talk(
                     self.settings, self.catalogue, self.store, journal, self.now
                 )
@@ -99,6 +105,20 @@ class Live:
         """Tell whether nothing waits to be heard."""
         with self._changed:
             return not self._waiting and not self._settle
+
+    def _warm_up(self) -> None:
+        """Load the models while the first words are not yet spoken."""
+        if self._warm or self.ear is None:
+            return
+        self._warm = True
+        ear = self.ear
+
+        def load() -> None:
+            with self._worded():
+                ear.quick(np.zeros(RATE, np.float32), [(0.0, 1.0)])
+                statements_of("oil", self.catalogue, None)
+
+        threading.Thread(target=load, name="warm-up", daemon=True).start()
 
     def _start(self) -> None:
         self._changed.notify_all()

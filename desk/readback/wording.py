@@ -113,7 +113,9 @@ def _as_told(draft: Draft, value: Decimal, field: Field) -> tuple[Decimal, str]:
 
 def _number(number: Decimal, unit: str, how: str, field: Field) -> str:
     if how == "digits":
-        return spoken.digits(number)
+        # a counter's tenths are said also where they are none, or its figures would be too few
+        least = max(field.decimals or 0, -int(number.as_tuple().exponent))
+        return spoken.digits(number.quantize(Decimal(1).scaleb(-least)))
     if how == "over" and field.over is not None:
         return f"{spoken.count(number)} over {spoken.count(field.over)}"
     if how == "thousandths" and unit in ("in", "thou", "mil", ""):
@@ -131,7 +133,8 @@ def line(draft: Draft, catalogue: Catalogue, was: str = "") -> Line:
     name = label(draft.name, draft.position, catalogue, said=True)
     others = other_readings(draft, field)
     seen = shown_value(draft, draft.value, field)
-    text = f"{label(draft.name, draft.position, catalogue)} {seen}"
+    whole = _whole(draft)
+    text = whole.rstrip(".") or f"{label(draft.name, draft.position, catalogue)} {seen}"
     if not draft.doubts:
         say = statement(draft, catalogue)
     elif others and (told_apart := _apart(draft, others, field)):
@@ -187,9 +190,8 @@ def of_photo(line: Line, drafts: Sequence[Draft], photo: str, catalogue: Catalog
 def statement(draft: Draft, catalogue: Catalogue) -> str:
     """Say a value as it holds, in a sentence."""
     field, told = catalogue.fields[draft.name], wording(draft.name)
-    whole = told.get("says", {}).get(draft.value) if isinstance(draft.value, str) else None
-    if whole:
-        return str(whole)
+    if whole := _whole(draft):
+        return whole
     name = label(draft.name, draft.position, catalogue, said=True)
     value = value_said(draft, draft.value, field, unit=bool(told.get("unit", True)))
     joined = "{name} {value}." if isinstance(draft.value, bool) else "{name}, {value}."
@@ -197,6 +199,12 @@ def statement(draft: Draft, catalogue: Catalogue) -> str:
     text = str(told.get("say", joined)).format(name=name, value=value, position=place)
     text = " ".join(text.split()).lstrip(", ")
     return text[:1].upper() + text[1:]
+
+
+def _whole(draft: Draft) -> str:
+    """Give the sentence that says a choice by itself; empty for none."""
+    says = wording(draft.name).get("says", {})
+    return str(says.get(draft.value, "")) if isinstance(draft.value, str) else ""
 
 
 def shown_value(draft: Draft, value: Value, field: Field) -> str:

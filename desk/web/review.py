@@ -103,6 +103,7 @@ def cards(
 
     What waits is weighed anew against what is known by now. What was typed and taken back has none.
     """
+    from desk.readback.beside import Beside
     from record import entries, queue
     from record.judge import Judge
 
@@ -112,6 +113,7 @@ def cards(
     made = {e.decision: e for e in every}
     stands = {e.slot: e for e in every}
     found = {}
+    beside = Beside.of(desk.settings.home, session, [job], desk.catalogue)
     for queued in queue.drafts(session, job):
         draft = queued.draft
         if queued.state == "retracted" or slot not in (None, draft.slot):
@@ -124,7 +126,8 @@ def cards(
         other = now if now and now.value is not None and now.value != draft.value else None
         seen = queued.seen(desk.catalogue, judge)
         old = None if queued.decision else other
-        found[queued.id] = shown.draft(queued, desk.catalogue, seen, later, old, known)
+        told = beside.said(draft, job)
+        found[queued.id] = shown.draft(queued, desk.catalogue, seen, later, old, known, told)
     return found
 
 

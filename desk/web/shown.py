@@ -123,11 +123,13 @@ def draft(
     later: Entry | None = None,
     stands: Entry | None = None,
     known: Known = NOTHING,
+    read_back: str = "",
 ) -> dict[str, Any]:
     """Give a draft with everything that its card and its keys need.
 
     `seen` is what a decision on it must name. `later` is the entry that took the place of the one
-    it made, `stands` the one whose place it would take; `known` is what bad news is judged by.
+    it made, `stands` the one whose place it would take; `known` is what bad news is judged by;
+    `read_back` says what its speaker was told of it.
     """
     d = queued.draft
     field = catalogue.fields.get(d.name)
@@ -140,6 +142,7 @@ def draft(
         if stands is not None and stands.value is not None
         else "",
         "told": told(queued, seen.doubts, bad, later, catalogue),
+        "read_back": read_back,
     }
     return resolved(made) if later is not None and bad else made
 

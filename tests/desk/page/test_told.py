@@ -6,6 +6,7 @@ The ear hears what the test says of each stretch: a second of tone is one phrase
 from __future__ import annotations
 
 import io
+import re
 import time
 import wave
 from pathlib import Path
@@ -86,7 +87,7 @@ SAYS = {
     300: "torqued the filter to seventeen foot pounds.",
     400: "put in seven and a quarter quarts of oil.",
     500: "torqued the filter to sixteen foot pounds.",
-    600: "negative seventeen.",
+    600: "negative, seventeen.",
     700: "we have a leak at the filter base.",
     800: "that's the end of the notes.",
     900: "",
@@ -466,3 +467,35 @@ def test_one_job_s_drafts_are_those_of_an_intake_of_the_same_files(
     assert len(live) > 4
     assert live == taken
     here.store.close()
+
+
+def test_the_desk_shows_beside_each_draft_what_was_read_back_of_it(desk, phone, ear):
+    from desk.readback.beside import Beside
+    from record import queue
+
+    ear.first[400] = "put in seven and a half quarts of oil."
+    send(phone, "memo-0001", tones(200, 500))
+    settle(desk)
+    send(phone, "memo-0002", tones(600), began=BEGAN + 6000)
+    settle(desk)
+    body = tones(400)
+    told_ = {"key": "memo-0003", "type": "audio/wav", "began": BEGAN + 20_000}
+    number = phone.post("/upload", json=told_).json()["id"]
+    phone.post(f"/upload/{number}?at=0", content=body)
+    settle(desk)
+    phone.post(f"/upload/{number}/done", json={"size": len(body)})
+    settle(desk)
+    with desk.store.session(write=False) as session:
+        found = queue.drafts(session, 1)
+        beside = Beside.of(desk.settings.home, session, [1], desk.catalogue)
+        said = {q.draft.name: beside.said(q.draft, 1) for q in found}
+    at = r"\d\d:\d\d"
+    assert re.fullmatch(rf"read back at {at}, not corrected", said["tach_time"])
+    assert re.fullmatch(rf"corrected after read-back at {at}", said["filter_torque"])
+    assert re.fullmatch(rf"read back at {at} as Oil added 7.5 qt, heard again", said["oil_added"])
+    assert said["service_date"] == ""
+    here = client_of(desk)
+    here.get(f"/open/{desk.doors.invite('desk')}")
+    page = here.get("/job/1").text
+    assert "not corrected" in page
+    assert "corrected after read-back" in page
