@@ -292,17 +292,6 @@ def files(media: Iterable[Media], lost: Mapping[int, str]) -> None:
         line("  ".join(filter(None, (f"  {when}", one.name, "; ".join(filter(None, notes))))))
 
 
-def media_json(one: Media) -> dict[str, Any]:
-    """Give a memo or photo JSON-ready."""
-    return {
-        "file": one.name,
-        "kind": one.kind,
-        "began": one.began.at.isoformat() if one.began else None,
-        "state": one.state,
-        "aside": one.aside,
-    }
-
-
 def hits(found: Sequence[Hit]) -> None:
     """Print what a search found, one line each: when, which file, which second, the words."""
     for hit in found:
@@ -385,19 +374,3 @@ def entered(entry: Entry, catalogue: Catalogue, where: str) -> None:
     label = about(entry.name, entry.position, catalogue)
     value = as_given(entry, catalogue)
     line(f"{label}: {value}, entered by {entry.by} ({where}, e{entry.id})")
-
-
-def job_json(job: Job) -> dict[str, Any]:
-    """Give a job JSON-ready."""
-    return {
-        "id": job.id,
-        "kind": job.kind,
-        "kind_offered": job.offered,
-        "aircraft": job.aircraft,
-        "aside": job.aside,
-        "first": job.first.isoformat() if job.first else None,
-        "last": job.last.isoformat() if job.last else None,
-        "waiting": job.waiting,
-        "closed_by": job.closed_by,
-        "closed_at": job.closed_at.isoformat() if job.closed_at else None,
-    }

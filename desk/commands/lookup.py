@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from capture.errors import InputError
-from desk import opening, say
+from desk import as_json, opening, say
 from desk.commands.decide import Json, OneJob
 
 
@@ -75,9 +75,9 @@ def jobs(
                 seen = media.observed(session, job)
                 lost = {one.id: one.why for one in understood.lost(files, seen, drafts)}
         if json:
-            made = [say.job_json(one) for one in found]
+            made = [as_json.job_json(one) for one in found]
             if job is not None:
-                made[0] |= {"files": [say.media_json(m) for m in files], "arranged": told}
+                made[0] |= {"files": [as_json.media_json(m) for m in files], "arranged": told}
             say.data(made)
         else:
             say.jobs(found, here.catalogue)
