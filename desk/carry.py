@@ -16,7 +16,7 @@ from desk.profile import PROFILE_NAME
 from desk.settings import FIELDS, FLEET, read_own
 from extract.values.catalogue import Catalogue
 from record import bag, dump, jobs, journal
-from record.errors import IntegrityError, StoreError
+from record.errors import IntegrityError, RefusedError, StoreError
 from record.service import Service, service
 from record.store import Store
 
@@ -199,6 +199,30 @@ def _bring_originals(found: bag.Bag, vault: Vault) -> list[tuple[str, str]]:
         if one.file:
             _keep(found, one, rows[one.sha256], vault)
     return [(o.sha256, o.file_sha256) for o in found.files if o.file_sha256 not in (None, o.sha256)]
+
+
+def preview(folder: Path, settings: Settings) -> str:
+    """Say what an export holds, proved, and whether this home can take it in; takes nothing in.
+
+    Raises `InputError`, `IntegrityError` for what is no whole export.
+    """
+    found = bag.read(folder)
+    tables = found.document["tables"]
+    aircraft = sorted({row["aircraft"] for row in tables["job"] if row["aircraft"]})
+    there = sum(one.file is not None for one in found.files)
+    told = (
+        f"{folder}: {', '.join(aircraft) or 'no aircraft named'}; {len(tables['job'])} jobs, "
+        f"{len(tables['entry'])} entries, {there} originals; proved."
+    )
+    store = Store.open(settings.database)
+    try:
+        with store.session(write=False) as session:
+            dump.need_empty(session)
+    except RefusedError:
+        return f"{told} This home holds a record already: an export goes into an empty one."
+    finally:
+        store.close()
+    return f"{told} This home is empty: it can be taken in."
 
 
 def _keep(found: bag.Bag, one: bag.Original, row: dict[str, str], vault: Vault) -> None:

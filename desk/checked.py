@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from desk import defects, findings
 from desk.ledger import columns
+from desk.opening import Opened
 from desk.particulars import US
 from extract.values.catalogue import Catalogue
 from extract.values.known import Known
@@ -25,6 +26,19 @@ NO_LIST = (
     "This program holds no list of {country}: what an owner may do, and who may sign for it, your "
     "local rules say."
 )
+
+
+def checklist_of(here: Opened, job: int | None) -> list[str]:
+    """Give the checklist of a job, the one named or the newest, as lines."""
+    from desk.lookup import service_of
+    from record.defects import not_cleared
+
+    found = service_of(here, job)
+    profile = here.settings.profile_of(found.job.aircraft)
+    with here.store.session(write=False) as session:
+        standing = not_cleared(session, found.job.aircraft)
+    country = profile.paper.country
+    return checklist_text(found, here.catalogue, profile.known(), country, standing)
 
 
 def checklist_text(

@@ -93,11 +93,12 @@ def _usage(error: Any) -> str:
 
 app = typer.Typer(
     cls=Door,
-    no_args_is_help=True,
+    invoke_without_command=True,
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
-    help="Spoken notes and photos of an aircraft's service, drafted for a person to confirm.",
+    help="Spoken notes and photos of an aircraft's service, drafted for a person to confirm. "
+    "Without a command it opens the desk, a page on this machine.",
 )
 
 
@@ -121,8 +122,10 @@ def door(
         ),
     ] = False,
 ) -> None:
-    """Note which home is meant; each command reads its own settings."""
+    """Note which home is meant; each command reads its own settings. Alone, it opens the desk."""
     ctx.obj = opening.Asked(home, aircraft)
+    if ctx.invoked_subcommand is None:
+        page.desk(ctx, port=page.PORT, lan=False, show=True)
 
 
 def _version(asked: bool) -> None:

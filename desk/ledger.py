@@ -214,3 +214,30 @@ def slip_text(lines: Sequence[SlipLine]) -> list[str]:
         "",
         "Filled from confirmed values alone. Check it against the bottle before it goes.",
     ]
+
+
+def awaited(ledger: Ledger) -> list[str]:
+    """Say of which jobs an oil sample was taken and no laboratory's report is in the record."""
+    told = []
+    for line in ledger.lines:
+        taken = line.service.entry("sample_taken")
+        if taken is not None and taken.value is True and not ledger.reports_of(line.service):
+            told.append(f"sample of {_day(line.service)}, job {line.service.job.id}")
+    return told
+
+
+def job_slip(here: Opened, job: int | None) -> list[str]:
+    """Give the slip for the oil sample of a job, the one named or the newest oil change."""
+    from desk.lookup import line_of
+    from record.slip import slip
+
+    profile = here.settings.profile
+    made = slip(
+        line_of(here, job, sampled=True),
+        registration=profile.registration,
+        overhaul=profile.overhaul(),
+        usual_oil=profile.oil,
+        additive=profile.additive,
+        units=profile.units,
+    )
+    return slip_text(made)

@@ -26,6 +26,7 @@ from record.lessons import Decided, Memo
 ENOUGH = 2
 # Two hearings of one spoken word begin within this of each other.
 SAME_S = 1.0
+MOST = 4  # places named of one kind; the JSON has them all
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -244,3 +245,23 @@ def learn(settings: Settings, pair: Pair) -> Path:
             f"cannot be written ({error.strerror})", path, "check who may write there"
         ) from None
     return path
+
+
+def evidence(one: Lesson) -> str:
+    """Say how often a pair was decided which way, and where."""
+    told = [f"confirmed {_places(one.confirmed)}" if one.confirmed else "never confirmed"]
+    if one.rejected:
+        told.append(f"rejected {_places(one.rejected)}")
+    if one.amended:
+        told.append(f"value put right {_places(one.amended)}")
+    if one.elsewhere:
+        told.append(f"heard and not read back {_places(one.elsewhere)}")
+    return "; ".join(told)
+
+
+def _places(places: Sequence[Place]) -> str:
+    from desk.say import clock
+
+    shown = ", ".join(f"{p.memo} {clock(p.second)}" for p in places[:MOST])
+    more = f" and {len(places) - MOST} more" if len(places) > MOST else ""
+    return f"{len(places)}x ({shown}{more})"

@@ -364,9 +364,9 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one}" if number == 1 else f"{number} {many or one + 's'}"
 
 
-def fetching(what: str, share: float) -> None:
-    """Print what is being fetched."""
-    note(f"{what} ({share:.0%})")
+def fetching(what: str, share: float | None) -> None:
+    """Print what is being done, and how much of it is done."""
+    note(what if share is None else f"{what} ({share:.0%})")
 
 
 def entered(entry: Entry, catalogue: Catalogue, where: str) -> None:

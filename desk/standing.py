@@ -61,12 +61,18 @@ def standing_text(ledger: Ledger, catalogue: Catalogue, known: Known) -> list[st
 
 def standing_heads(ledger: Ledger, catalogue: Catalogue, known: Known) -> list[str]:
     """Give the same in a line a job, where the cautions stand beside each job anyway."""
-    said = []
-    for line, bad in open_of(ledger.lines, catalogue, known):
-        words = ", ".join(b.finding.word for b in bad)
-        said.append(f"{findings.MARK} OPEN in job {line.service.job.id}: {words}")
+    said = [*open_heads(ledger, catalogue, known)]
     said += defects.foot(line.service for line in ledger.lines)
     return [*said, *(told for line in ledger.lines if (told := waiting_text(line)))]
+
+
+def open_heads(ledger: Ledger, catalogue: Catalogue, known: Known) -> list[str]:
+    """Give a line for each job with bad news that nothing later resolved."""
+    return [
+        f"{findings.MARK} OPEN in job {line.service.job.id}: "
+        + ", ".join(b.finding.word for b in bad)
+        for line, bad in open_of(ledger.lines, catalogue, known)
+    ]
 
 
 def standing_json(ledger: Ledger, catalogue: Catalogue, known: Known) -> dict[str, Any]:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from capture.errors import InputError
 from desk.profile import Profile
 from extract.values.units import Units
+from record import shop
 from record.compute import Interval, additive_for, in_units
 from record.history import Line, figure, is_filter_change
 from record.rules import rules
@@ -108,3 +110,38 @@ def _cylinders(one: Service) -> list[str]:
         share = f"{short(held)}/80, {got.share:.0%} held, {short(got.loss_percent)} % lost"
         said.append(f"cylinder {entry.position}: {share}{f'; {got.ask}' if got.ask else ''}")
     return said
+
+
+def torque_lines(wanted: str, unit: str, length: str, adapter: str, way: str) -> list[str]:
+    """Give a typed torque in three units, and with an adapter what the wrench must show.
+
+    Raises `InputError` for a number, a unit or a way that cannot be.
+    """
+    unit = {"nm": "N·m", "n·m": "N·m"}.get(unit.lower(), unit.lower())
+    if unit not in ("ft-lb", "in-lb", "N·m"):
+        raise InputError(f"--unit {unit}: no unit of torque", todo="use ft-lb, in-lb or Nm")
+    value = number(wanted, "the torque") or Decimal(0)
+    told = [shop.torque(value, unit).show()]
+    if not length and not adapter:
+        return told
+    arm, reach = number(length, "--length"), number(adapter, "--adapter")
+    if arm is None or reach is None:
+        raise InputError("both --length and --adapter are needed", todo="give them in one unit")
+    setting = shop.wrench_setting(value, arm, reach, way)
+    return [
+        *told,
+        f"wrench set to {shop.short(setting)} {unit}  (adapter {way}, {length} and {adapter} long)",
+        "AC 43.13-1B 7-40h. The maker's current instructions come first.",
+    ]
+
+
+def number(text: str, what: str) -> Decimal | None:
+    """Read a number of 0 or more as typed; None for nothing. Raises `InputError`."""
+    from extract.values.kinds import KINDS
+
+    if not text:
+        return None
+    value = KINDS["number"].parse(text)
+    if not isinstance(value, Decimal) or value < 0:
+        raise InputError(f"{what}: {text} is below nothing", todo="give a positive number")
+    return value

@@ -1,4 +1,4 @@
-"""Out and back in: `export`, `import`."""
+"""Out and back in: `export`, `import`, `backup`."""
 
 from __future__ import annotations
 
@@ -7,13 +7,14 @@ from typing import Annotated
 
 import typer
 
-from capture.errors import ExitCode
+from capture.errors import ExitCode, InputError
 from desk import opening, say
 
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
     app.command()(export)
+    app.command()(backup)
     app.command("import")(import_)
 
 
@@ -72,3 +73,36 @@ def import_(
         say.complain(f"{name}: not in the export, so not taken in; look for it where that was made")
     if done.absent:
         raise typer.Exit(ExitCode.LEFT)
+
+
+def backup(
+    ctx: typer.Context,
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="[FOLDER]", help="Where; kept as the plan.")
+    ] = None,
+    days: Annotated[
+        int | None, typer.Option(help="An open desk makes one every so many days; 0: by hand.")
+    ] = None,
+    kept: Annotated[int | None, typer.Option(help="How many are kept.")] = None,
+) -> None:
+    """Make a backup, read it back, and take away the oldest beyond those that are kept."""
+    from capture.vault import Vault
+    from desk import backups
+
+    with opening.record(ctx.obj) as here:
+        home = here.settings.home
+        plan = backups.plan(home)
+        if folder is not None or days is not None or kept is not None:
+            where = str(folder.absolute()) if folder is not None else plan.folder
+            told = (plan.days if days is None else days, plan.kept if kept is None else kept)
+            plan = backups.set_plan(home, where, *map(str, told))
+        if not plan.folder:
+            raise InputError("no folder is named", todo="cowlnote backup FOLDER, on another disk")
+        vault = Vault(here.settings.vault_dir)
+        made = backups.make(here, vault, Path(plan.folder), plan.kept, say.fetching)
+    say.line(
+        f"{made.folder}: {say.counted(made.originals, 'original')} and "
+        f"{say.counted(made.links, 'link')} of the record, read back"
+    )
+    for name in made.removed:
+        say.line(f"taken away as the oldest: {name}")

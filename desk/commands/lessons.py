@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from desk import lessons as learning
 from desk import opening, say
 from desk.commands.decide import Json
 from record.signs import written_out
 
 if TYPE_CHECKING:
-    from desk.lessons import Lesson, Lessons, Place
+    from desk.lessons import Lesson, Lessons
     from extract.values.catalogue import Catalogue
-
-MOST = 4  # places shown of one kind; --json has them all
 
 
 def add_to(app: typer.Typer) -> None:
@@ -33,7 +31,6 @@ def lessons(
     json: Json = False,
 ) -> None:
     """Show which words were misheard as what, by what was decided, and add some to the profile."""
-    from desk import lessons as learning
     from record import lessons as rows
 
     with opening.record(ctx.obj, read_only=True) as here:
@@ -75,7 +72,7 @@ def _agreed(pair: tuple[str, str], known: Lesson | None, *, yes: bool) -> bool:
             f"{pair[0]} = {pair[1]} was not added: nothing is learned without a yes",
             todo="add --yes, or run it in a terminal",
         )
-    say.note(_evidence(known) if known else "nothing that was decided speaks for it")
+    say.note(learning.evidence(known) if known else "nothing that was decided speaks for it")
     return typer.confirm(
         written_out(f"Read {pair[0]!r} as {pair[1]!r} in what is heard from now on?"), err=True
     )
@@ -85,7 +82,7 @@ def _show(found: Lessons, catalogue: Catalogue) -> None:
     for one in found.pairs:
         state = "  in the profile" if one.learned else ""
         say.line(f"{one.heard} = {one.meant}{state}")
-        say.line(f"      {_evidence(one)}")
+        say.line(f"      {learning.evidence(one)}")
         if one.offered:
             say.line(f'      add it with: cowlnote lessons --add "{one.heard}={one.meant}"')
         elif one.learned and one.rejected:
@@ -105,21 +102,3 @@ def _show(found: Lessons, catalogue: Catalogue) -> None:
             now = say.shown(put.name, put.entered, put.unit, catalogue)
         say.line(f"{label}: {was}, entered {now} by {put.by}")
         say.line(f"      “{put.heard}”  {memo} {say.clock(put.start)}")
-
-
-def _evidence(one: Lesson) -> str:
-    """Say how often a pair was decided which way, and where."""
-    told = [f"confirmed {_places(one.confirmed)}" if one.confirmed else "never confirmed"]
-    if one.rejected:
-        told.append(f"rejected {_places(one.rejected)}")
-    if one.amended:
-        told.append(f"value put right {_places(one.amended)}")
-    if one.elsewhere:
-        told.append(f"heard and not read back {_places(one.elsewhere)}")
-    return "; ".join(told)
-
-
-def _places(places: Sequence[Place]) -> str:
-    shown = ", ".join(f"{p.memo} {say.clock(p.second)}" for p in places[:MOST])
-    more = f" and {len(places) - MOST} more" if len(places) > MOST else ""
-    return f"{len(places)}x ({shown}{more})"

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from capture.errors import InputError
+from desk import laboratory as laboratory_of
 from desk import opening, say
 from desk.commands.decide import Because, By, Json, OneJob
 
 if TYPE_CHECKING:
-    from desk.opening import Opened
     from record.reports import LabReport
 
 lab = typer.Typer(no_args_is_help=True, help="Laboratory reports on oil samples.")
@@ -46,7 +45,7 @@ def add(
     job: OneJob = None,
 ) -> None:
     """Enter a report by hand."""
-    _enter(ctx, [_made(figures, laboratory, date, hours, tach, number, note)], by, job)
+    _enter(ctx, [laboratory_of.made(figures, laboratory, date, hours, tach, number, note)], by, job)
 
 
 @lab.command("correct")
@@ -64,21 +63,9 @@ def correct_(
     note: Note = "",
 ) -> None:
     """Put a right report in the place of a wrong one; the wrong one stays, with the reason."""
-    from record import lab as kept
-
-    made = _made(figures, laboratory, date, hours, tach, number, note)
+    made = laboratory_of.made(figures, laboratory, date, hours, tach, number, note)
     with opening.record(ctx.obj) as here:
-        aircraft = here.settings.profile.registration or None
-        with here.store.session() as session:
-            done = kept.add(
-                session,
-                made,
-                by,
-                aircraft=aircraft,
-                supersedes=id,
-                because=because,
-                **_held(here),
-            )
+        done = laboratory_of.correct(here, id, made, by, because)
     say.line(f"report {done.id} entered in the place of report {id}")
     say.lines(f"  ? {doubt}" for doubt in done.report.doubts)
 
@@ -92,7 +79,7 @@ def import_(
 ) -> None:
     """Enter reports from CSV; all of a file or nothing. Look first with `lab show`."""
     for file in files:
-        _enter(ctx, _read(file, laboratory), by, None)
+        _enter(ctx, laboratory_of.from_csv(file, laboratory), by, None)
 
 
 @lab.command()
@@ -112,7 +99,7 @@ def show(
             say.line(f"{file.name}: {read_off or 'no figure could be read'}")
             say.lines(f"  not taken: {line}" for line in left)
             continue
-        for report in _read(file, laboratory):
+        for report in laboratory_of.from_csv(file, laboratory):
             given = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
             hours = f" {report.hours} h" if report.hours is not None else ""
             say.line(f"{report.lab}, {report.taken.isoformat()}{hours}: {given}")
@@ -215,63 +202,9 @@ def _symbol(name: str) -> str:
     return found
 
 
-def _made(
-    figures: list[str], laboratory: str, date: str, hours: str, tach: str, number: str, note: str
-) -> LabReport:
-    from record.reports import day, hours_of, make
-
-    pairs = [figure.partition("=") for figure in figures]
-    for name, sign, _ in pairs:
-        if not sign:
-            raise InputError(f"'{name}' has no figure", todo="write it as Fe=22")
-    if len({name for name, _, _ in pairs}) < len(pairs):
-        raise InputError("a metal is given twice", todo="give each once")
-    return make(
-        laboratory,
-        day(date),
-        {name: text for name, _, text in pairs},
-        hours=hours_of(hours),
-        tach=hours_of(tach),
-        number=number,
-        note=note,
-        source="typed",
-    )
-
-
-def _read(file: Path, laboratory: str) -> tuple[LabReport, ...]:
-    from record.reports import read_csv
-
-    try:
-        text = file.read_text("utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        why = getattr(error, "strerror", None) or "not text in UTF-8"
-        raise InputError(f"cannot be read ({why})", file, "save it as CSV in UTF-8") from None
-    return read_csv(text, source=file.name, lab=laboratory)
-
-
-def _held(here: Opened) -> dict[str, Any]:
-    """Give what a report is held against besides its job: today, and the owner's terms."""
-    profile = here.settings.profile
-    return {"today": datetime.now(profile.zone).date(), "terms": profile.terms()}
-
-
 def _enter(
     ctx: typer.Context, reports: tuple[LabReport, ...] | list[LabReport], by: str, job: int | None
 ) -> None:
-    from record import lab as kept
-
     with opening.record(ctx.obj) as here:
-        aircraft = here.settings.profile.registration or None
-        with here.store.session() as session:
-            told = _held(here)
-            done = [
-                kept.add(session, one, by, job=job, aircraft=aircraft, **told) for one in reports
-            ]
-    for one in done:
-        where = f"job {one.job}" if one.job is not None else "no job of that day"
-        say.line(
-            f"report {one.id}: {one.report.lab}, sample of {one.report.taken.isoformat()}, "
-            f"{where}, entered by {one.by}"
-        )
-        for doubt in one.report.doubts:
-            say.line(f"  ? {doubt}")
+        done = laboratory_of.enter(here, reports, by, job)
+    say.lines(laboratory_of.entered_text(done))

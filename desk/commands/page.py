@@ -9,6 +9,8 @@ import typer
 from capture.errors import InputError
 from desk import opening, say
 
+PORT = 8140
+
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
@@ -17,7 +19,7 @@ def add_to(app: typer.Typer) -> None:
 
 def desk(
     ctx: typer.Context,
-    port: Annotated[int, typer.Option(help="The port; 0 for any that is free.")] = 8140,
+    port: Annotated[int, typer.Option(help="The port; 0 for any that is free.")] = PORT,
     lan: Annotated[
         bool, typer.Option("--lan", help="Let a paired phone in this network send files.")
     ] = False,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from capture.errors import InputError
-from desk import opening, say
+from desk import lookup, opening, say
 from desk.commands.decide import By, Json
 
 if TYPE_CHECKING:
@@ -34,16 +34,6 @@ def one_job(number: int | None, named: int | None) -> int | None:
     return number if number is not None else named
 
 
-def _service(here: Opened, number: int | None) -> Service:
-    from desk import lookup
-    from record import jobs
-    from record.service import service
-
-    with here.store.session(write=False) as session:
-        found = number if number is not None else lookup.newest(jobs.jobs(session))
-        return service(session, found, here.catalogue)
-
-
 def entry(
     ctx: typer.Context,
     number: Job = None,
@@ -64,7 +54,7 @@ def entry(
         raise InputError("--photos: goes with --pdf", todo="name the PDF to write")
 
     with opening.record(ctx.obj, read_only=True) as here:
-        found = _service(here, one_job(number, job))
+        found = lookup.service_of(here, one_job(number, job))
         profile = here.settings.profile_of(found.job.aircraft)
         if filter_note:
             say.line(papers.filter_note(found, profile))
@@ -99,7 +89,7 @@ def signed(
 ) -> None:
     """Keep the photo of the signed page with its job, also after that was closed."""
     from capture.vault import Vault, kind_of
-    from desk import lookup, observe
+    from desk import observe
     from record import chain, jobs
     from record.signed import attach
 
@@ -142,16 +132,10 @@ def book(
 
 def checklist(ctx: typer.Context, number: Job = None, job: NamedJob = None) -> None:
     """Show what a job calls for: entered, drafted and waiting, or never said; bad news first."""
-    from desk.checked import checklist_text
-    from record.defects import not_cleared
+    from desk.checked import checklist_of
 
     with opening.record(ctx.obj, read_only=True) as here:
-        found = _service(here, one_job(number, job))
-        profile = here.settings.profile_of(found.job.aircraft)
-        with here.store.session(write=False) as session:
-            standing = not_cleared(session, found.job.aircraft)
-        known, country = profile.known(), profile.paper.country
-        say.lines(checklist_text(found, here.catalogue, known, country, standing))
+        say.lines(checklist_of(here, one_job(number, job)))
 
 
 def close(

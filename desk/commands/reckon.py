@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime
-from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from capture.errors import InputError
-from desk import opening, say
+from desk import lookup, opening, say
 from desk.commands.decide import Because, By, Json, OneJob
+from desk.sums import number
 
 if TYPE_CHECKING:
-    from desk.opening import Opened
     from desk.profile import Profile
     from record.due import Due
-    from record.history import Line
 
 Tach = Annotated[str, typer.Option("--tach", help="What the tach reads today, in hours.")]
 
@@ -104,7 +101,7 @@ def sums(ctx: typer.Context, job: OneJob = None) -> None:
     from desk.sums import sums_text
 
     with opening.record(ctx.obj, read_only=True) as here:
-        say.lines(sums_text(line_of(here, job), here.settings.profile))
+        say.lines(sums_text(lookup.line_of(here, job), here.settings.profile))
 
 
 def torque(
@@ -118,41 +115,17 @@ def torque(
     ] = "in line",
 ) -> None:
     """Give a torque in three units, and what the wrench must show with an adapter on it."""
-    from record import shop
+    from desk.sums import torque_lines
 
-    unit = {"nm": "N·m", "n·m": "N·m"}.get(unit.lower(), unit.lower())
-    if unit not in ("ft-lb", "in-lb", "N·m"):
-        raise InputError(f"--unit {unit}: no unit of torque", todo="use ft-lb, in-lb or Nm")
-    value = number(wanted, "the torque") or Decimal(0)
-    say.line(shop.torque(value, unit).show())
-    if not length and not adapter:
-        return
-    arm, reach = number(length, "--length"), number(adapter, "--adapter")
-    if arm is None or reach is None:
-        raise InputError("both --length and --adapter are needed", todo="give them in one unit")
-    setting = shop.wrench_setting(value, arm, reach, way)
-    say.line(
-        f"wrench set to {shop.short(setting)} {unit}  (adapter {way}, {length} and {adapter} long)"
-    )
-    say.line("AC 43.13-1B 7-40h. The maker's current instructions come first.")
+    say.lines(torque_lines(wanted, unit, length, adapter, way))
 
 
 def slip(ctx: typer.Context, job: OneJob = None) -> None:
     """Print the slip that goes with an oil sample, filled from the record."""
-    from desk.ledger import slip_text
-    from record.slip import slip as lines
+    from desk.ledger import job_slip
 
     with opening.record(ctx.obj, read_only=True) as here:
-        profile = here.settings.profile
-        made = lines(
-            line_of(here, job, sampled=True),
-            registration=profile.registration,
-            overhaul=profile.overhaul(),
-            usual_oil=profile.oil,
-            additive=profile.additive,
-            units=profile.units,
-        )
-        say.lines(slip_text(made))
+        say.lines(job_slip(here, job))
 
 
 def meter(
@@ -167,48 +140,16 @@ def meter(
     ] = False,
 ) -> None:
     """State that a meter was changed, so that hours are counted on past it."""
-    from record.meters import state_change
-    from record.terms import METERS
+    from desk.meters import changed
 
-    one = METERS["hour_meter_time" if hour_meter else "tach_time"]
-    was, begins = number(old, "--old") or Decimal(0), number(new, "--new") or Decimal(0)
     with opening.record(ctx.obj) as here:
-        aircraft = here.settings.profile.registration or None
-        with here.store.session() as session:
-            job = state_change(
-                session, one, was, begins, on.date(), by, because, aircraft, here.catalogue
-            )
-    say.line(
-        f"job {job}: the {one.name} was changed on {on.date()}, {was} h on the old, {begins} h on "
-        "the new; hours are counted on"
-    )
-
-
-def number(text: str, what: str) -> Decimal | None:
-    """Read a number of 0 or more as typed; None for nothing. Raises `InputError`."""
-    from extract.values.kinds import KINDS
-
-    if not text:
-        return None
-    value = KINDS["number"].parse(text)
-    if not isinstance(value, Decimal) or value < 0:
-        raise InputError(f"{what}: {text} is below nothing", todo="give a positive number")
-    return value
-
-
-def line_of(here: Opened, job: int | None, *, sampled: bool = False) -> Line:
-    """Give a job in its place among the others: the one named, else the newest."""
-    from desk.ledger import open_ledger
-    from record.errors import RefusedError
-    from record.history import is_oil_change
-
-    lines = open_ledger(here).lines
-    if job is None:
-        found = [one for one in lines if not sampled or is_oil_change(one.service)]
-        if not found:
-            raise RefusedError("there is no such job yet", todo="take something in first")
-        return found[-1]
-    for one in lines:
-        if one.service.job.id == job:
-            return one
-    raise RefusedError(f"there is no job {job}", todo="see `cowlnote jobs`")
+        told = changed(
+            here,
+            hour_meter=hour_meter,
+            old=old,
+            new=new,
+            on=on.date().isoformat(),
+            by=by,
+            because=because,
+        )
+    say.line(told)

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 from zoneinfo import ZoneInfo
 
 import typer
 
 from capture.errors import InputError, ModelMissingError
 from desk import opening, say
-
-if TYPE_CHECKING:
-    from desk.settings import Settings
 
 models = typer.Typer(no_args_is_help=True, help="The speech models: what there is, fetch, check.")
 
@@ -41,28 +38,16 @@ def begin(
         where = ZoneInfo(zone) if zone else here.zone if here.has_profile else local
     except (KeyError, ValueError, OSError):
         raise InputError(f"no such time zone: {zone}", todo="write it as America/Chicago") from None
-    name = _another(here, registration)
+    name = asking.file_for(here, registration)
     answers: dict[str, str] = {}
     if say.is_asking() and not (here.home / name).exists():
         registration = registration or say.ask(asking.REGISTRATION)
-        name = _another(here, registration)
+        name = asking.file_for(here, registration)
         if not zone and not here.has_profile:
             where = asking.zone_of(say.ask, say.complain, where)
         answers = asking.answers(say.ask, say.note)
     made = profile.begin(here.home, registration, where, answers, name)
     say.line(f"made {made}; fill in what you know")
-
-
-def _another(here: Settings, registration: str) -> str:
-    """Give the name of the profile's file: one of its own for a further aircraft of the home."""
-    from desk.profile import PROFILE_NAME
-    from desk.settings import FLEET
-    from extract.exact.registration import plain
-
-    own = here.profile.registration
-    if not (here.has_profile and own and registration) or plain(own) == plain(registration):
-        return PROFILE_NAME
-    return f"{FLEET}/{plain(registration)}.toml"
 
 
 def demo(

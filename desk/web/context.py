@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,10 +20,17 @@ if TYPE_CHECKING:
     from desk.web.doors import Doors
     from desk.web.inbox import Inbox
     from desk.web.runner import Runner
+    from desk.web.tasks import Tasks
     from extract.values.catalogue import Catalogue
     from record.store import Store
 
 HERE = Path(__file__).parent
+
+
+def _tasks() -> Tasks:
+    from desk.web.tasks import Tasks
+
+    return Tasks()
 
 
 @dataclass
@@ -44,6 +51,7 @@ class Desk:
     live: Live
     address: str = ""
     certificate: Certificate | None = None
+    tasks: Tasks = field(default_factory=lambda: _tasks())
 
     @property
     def phone_url(self) -> str:
@@ -60,17 +68,37 @@ class Desk:
             lstrip_blocks=True,
         )
 
-    def page(self, request: Request, name: str, status: int = 200, **values: Any) -> HTMLResponse:
+    def page(
+        self, request: Request, name: str, /, status: int = 200, **values: Any
+    ) -> HTMLResponse:
         """Fill in a template; every value is escaped."""
         shared = {
             "here": "",
             "lan": bool(self.address),
+            "names": self._names(),
             "nonce": request.scope["state"].get("nonce", ""),
             "registration": self.settings.profile.registration,
             "token": request.scope["state"].get("token", ""),
         }
         html = self._templates.get_template(name).render({**shared, **values})
         return HTMLResponse(html, status)
+
+    def _names(self) -> list[str]:
+        from desk.web.people import names
+
+        return names(self)
+
+    def reload(self) -> None:
+        """Read the profiles anew, after they were written."""
+        import os
+
+        from desk.opening import catalogue
+        from desk.settings import load
+
+        self.settings = replace(
+            load(self.settings.home, os.environ), models_dir=self.settings.models_dir
+        )
+        self.catalogue = catalogue(self.settings)
 
     def of(self, registration: str) -> Desk:
         """Give the desk as it is for another aircraft of the home; for its own, itself."""

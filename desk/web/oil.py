@@ -1,28 +1,39 @@
-"""The oil page: laboratory reports, the metals in words and drawn, the filter beside them."""
+"""The oil page: reports in, the metals in words and drawn, the filter beside them."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from starlette.responses import Response
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import JSONResponse, Response
 
-from desk import trends
+from capture.errors import InputError
+from desk import laboratory, trends
 from desk.ledger import Ledger, open_ledger
-from desk.opening import Opened
+from desk.web import forms
 from desk.web.context import Desk, desk_of
+from desk.web.doors import MAX_BODY
+from desk.web.inbox import named
+from desk.web.papers import opened
+from desk.web.sent import bytes_of
 from record import verdict
+from record.rules import metals
 
 if TYPE_CHECKING:
     from starlette.requests import Request
 
+    from record.reports import LabReport
+
 
 def ledger_of(desk: Desk) -> Ledger:
     """Gather services and reports for a page."""
-    return open_ledger(Opened(desk.settings, desk.catalogue, desk.store))
+    return open_ledger(opened(desk))
 
 
 def show(request: Request) -> Response:
-    """Show what the reports say, and whom to ask."""
+    """Show what the reports say, and whom to ask; then where one is entered."""
     desk = desk_of(request)
     ledger = ledger_of(desk)
     found = trends.trends(ledger)
@@ -35,11 +46,14 @@ def show(request: Request) -> Response:
         reports=trends.report_rows(ledger.reports) if ledger.reports else [],
         filters=trends.filter_rows(ledger),
         foot=verdict.FOOT,
+        symbols=[{"symbol": s, "name": one.name} for s, one in metals().items()],
+        numbers=[one.id for one in ledger.reports],
+        labs=sorted({one.report.lab for one in ledger.reports}),
     )
 
 
 def drawn(request: Request) -> Response:
-    """Give the metals drawn, as SVG, one or two panels across; 404 while there is no report."""
+    """Give the metals drawn, as SVG, one or more panels across; 404 while there is no report."""
     from desk.plots import svg
 
     desk = desk_of(request)
@@ -48,6 +62,99 @@ def drawn(request: Request) -> Response:
     if not found:
         return Response(status_code=404)
     title = f"{desk.settings.profile.registration}: metals in the oil".lstrip(": ")
-    across = 1 if request.query_params.get("across") == "1" else 2
+    asked = request.query_params.get("across", "2")
+    across = int(asked) if asked in ("1", "2", "4") else 2
     drawing = svg(found, title, trends.filters(ledger), across=across)
     return Response(drawing, media_type="image/svg+xml")
+
+
+def _report(given: dict[str, str], source: str = "typed") -> LabReport:
+    figures = {s: given[s] for s in metals() if given.get(s)}
+    if not figures:
+        raise InputError("no figure was given", todo="type at least one, in ppm as printed")
+    rest = (given.get(key, "") for key in ("lab", "date", "hours", "tach", "number", "note"))
+    return laboratory.made(figures, *rest, source=source)
+
+
+async def add(request: Request) -> Response:
+    """Enter a report that was typed; with a photo, that is kept as where the figures came from."""
+    desk = desk_of(request)
+
+    def enter(given: dict[str, str], source: str) -> str:
+        done = laboratory.enter(opened(desk), [_report(given, source)], given.get("by", ""))
+        return ". ".join(laboratory.entered_text(done))
+
+    def with_photo(path: Path, given: dict[str, str]) -> str:
+        _report(given)  # what cannot be entered is said before the photo is kept
+        kept = desk.vault.keep(path)
+        return enter(given, f"photo {kept.name} {kept.sha256}")
+
+    if request.headers.get("content-type", "").startswith("application/json"):
+        given = await forms.texts(request)
+        return forms.words(await run_in_threadpool(enter, given, "typed"))
+    return forms.words(await _file(request, with_photo))
+
+
+async def correct(request: Request) -> Response:
+    """Put a right report in the place of a wrong one; the wrong one stays, with the reason."""
+    given = await forms.texts(request)
+    desk = desk_of(request)
+    if not given.get("id", "").isdecimal():
+        raise InputError("no report was named", todo="choose the one that is wrong")
+
+    def work() -> str:
+        done = laboratory.correct(
+            opened(desk),
+            int(given["id"]),
+            _report(given),
+            given.get("by", ""),
+            given.get("because", ""),
+        )
+        return ". ".join(laboratory.entered_text([done]))
+
+    return forms.words(await run_in_threadpool(work))
+
+
+async def _file(request: Request, work: Any) -> Any:
+    """Lay what was sent in a folder of its own, and give what `work` makes of its path."""
+    held = await bytes_of(request, MAX_BODY)
+    given = forms.plain(dict(request.query_params))
+    name = named(given.get("name", "file"), request.headers.get("content-type", ""))
+
+    def laid() -> Any:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / Path(name).name
+            path.write_bytes(held)
+            return work(path, given)
+
+    return await run_in_threadpool(laid)
+
+
+async def file(request: Request) -> Response:
+    """Enter the reports of a CSV file, all or none."""
+    desk = desk_of(request)
+
+    def work(path: Path, given: dict[str, str]) -> str:
+        reports = laboratory.from_csv(path, given.get("lab", ""))
+        done = laboratory.enter(opened(desk), reports, given.get("by", ""))
+        return ". ".join(laboratory.entered_text(done))
+
+    return forms.words(await _file(request, work))
+
+
+async def photo(request: Request) -> Response:
+    """Read the figures off a photo of a printed report; nothing is entered by it."""
+    desk = desk_of(request)
+
+    def work(path: Path, _given: dict[str, str]) -> dict[str, Any]:
+        from desk.reports import read_photo
+
+        figures, left = read_photo(path, desk.settings)
+        words = "Look at the paper beside each figure, put right what is wrong, then enter it."
+        if not figures:
+            words = (
+                "No figure could be read. Type the report, or take the photo anew: closer, flat."
+            )
+        return {"words": words, "figures": figures, "left": list(left)}
+
+    return JSONResponse(await _file(request, work))

@@ -21,7 +21,7 @@ from capture.vault import Vault
 from desk import engines
 from desk.intake import Summary, take_in
 from desk.readback.live import Live
-from desk.web import arriving
+from desk.web import arriving, keep
 from desk.web.app import create_app
 from desk.web.certificate import own_name, provide
 from desk.web.context import Desk
@@ -68,11 +68,11 @@ def make_desk(
 
     def work(report: Any) -> Summary:
         # what was sent lies in the vault already; the run finishes whatever is not yet heard
-        return take_in([], here.settings, here.store, vault, ear, eye, report, here.catalogue)
+        return take_in([], made.settings, here.store, vault, ear, eye, report, made.catalogue)
 
     away = [lan_address, *names] if lan_address else []
     lan_port = lan_port or port
-    return Desk(
+    made = Desk(
         here.settings,
         here.store,
         vault,
@@ -84,6 +84,7 @@ def make_desk(
         f"{lan_address}:{lan_port}" if lan_address else "",
         certificate,
     )
+    return made
 
 
 def run(
@@ -126,6 +127,7 @@ def run(
         webbrowser.open(link)
     arriving.keep_left_off(desk)
     desk.runner.wake()  # what an earlier run did not finish
+    keep.watch(desk)
     serve_all(desk, servers)
 
 
