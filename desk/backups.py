@@ -14,7 +14,7 @@ import tempfile
 import tomllib
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -125,7 +125,7 @@ def make(here: Opened, vault: Vault, folder: Path, kept: int, tell: Tell | None 
         CowlnoteError: it could not be made, or does not hold what it should; older ones all stay.
     """
     say = tell or (lambda _words, _share: None)
-    home, now = here.settings.home, datetime.now(here.settings.zone)
+    home, now = here.settings.home, _now(here.settings.zone)
     try:
         made = _make(here, vault, folder, now, say)
     except CowlnoteError as error:
@@ -141,7 +141,8 @@ def make(here: Opened, vault: Vault, folder: Path, kept: int, tell: Tell | None 
 def _make(here: Opened, vault: Vault, folder: Path, now: datetime, say: Tell) -> Made:
     from desk.carry import export
 
-    out = folder / f"cowlnote-{now:%Y%m%dT%H%M%S}"
+    while (out := folder / f"cowlnote-{now:%Y%m%dT%H%M%S}").exists():
+        now += timedelta(seconds=1)
     say("writing the backup", 0.1)
     done = export(here, vault, out, with_position=True)
     if done.absent:
@@ -211,6 +212,10 @@ def told(home: Path, now: datetime) -> tuple[str, bool]:
         return f"the last good backup is not at its place any more: {was.folder}", True
     late = bool(its.days) and is_due(home, now)
     return f"last good: {_ago(was.good, now)}, read back, {was.folder}", late
+
+
+def _now(zone: tzinfo) -> datetime:
+    return datetime.now(zone)
 
 
 def _ago(moment: str, now: datetime) -> str:

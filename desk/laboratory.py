@@ -97,6 +97,14 @@ def correct(here: Opened, number: int, report: LabReport, by: str, because: str)
         )
 
 
+def report_text(report: LabReport) -> list[str]:
+    """Say what a report holds, and what is doubtful in it."""
+    given = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
+    hours = f" {report.hours} h" if report.hours is not None else ""
+    told = f"{report.lab}, {report.taken.isoformat()}{hours}: {given}"
+    return [told, *(f"  ? {doubt}" for doubt in report.doubts)]
+
+
 def entered_text(done: Sequence[Kept]) -> list[str]:
     """Say of each report that it was entered, where, by whom, and what is doubtful in it."""
     told = []

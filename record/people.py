@@ -40,12 +40,9 @@ def people(session: Session) -> list[Person]:
             table.by
         )
         for name, many, first, last in session.exec(counted):
-            was = found.get(name)
+            was = found.get(name) or Person(name, 0, first, last)
             found[name] = Person(
-                name,
-                many + (was.decisions if was else 0),
-                min(filter(None, (first, was and was.first))),
-                max(filter(None, (last, was and was.last))),
+                name, many + was.decisions, min(first, was.first), max(last, was.last)
             )
     return sorted(found.values(), key=lambda one: one.last, reverse=True)
 

@@ -100,11 +100,7 @@ def show(
             say.lines(f"  not taken: {line}" for line in left)
             continue
         for report in laboratory_of.from_csv(file, laboratory):
-            given = " ".join(f"{s}={v.text}" for s, v in report.levels.items())
-            hours = f" {report.hours} h" if report.hours is not None else ""
-            say.line(f"{report.lab}, {report.taken.isoformat()}{hours}: {given}")
-            for doubt in report.doubts:
-                say.line(f"  ? {doubt}")
+            say.lines(laboratory_of.report_text(report))
 
 
 @lab.command()

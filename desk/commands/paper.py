@@ -88,23 +88,13 @@ def signed(
     job: NamedJob = None,
 ) -> None:
     """Keep the photo of the signed page with its job, also after that was closed."""
-    from capture.vault import Vault, kind_of
-    from desk import observe
-    from record import chain, jobs
-    from record.signed import attach
+    from capture.vault import Vault
+    from desk import signing
 
-    if not photo.is_file() or kind_of(photo) != "photo":
-        raise InputError("is no photo", photo, "name the photo of the signed page")
-    chain.person(by)
     with opening.record(ctx.obj) as here:
-        with here.store.session(write=False) as session:
-            asked = one_job(number, job)
-            found = jobs.get(session, asked or lookup.newest(jobs.jobs(session))).id
-        kept = Vault(here.settings.vault_dir).keep(photo)
-        with here.store.session() as session:
-            began = observe.began_at(photo, kept, here.settings.zone)
-            entry = attach(session, found, kept, began, by)
-        say.line(f"job {found}: {entry.value} kept as its signed page {entry.position}")
+        vault = Vault(here.settings.vault_dir)
+        entry = signing.keep(here, vault, photo, one_job(number, job), by)
+        say.line(f"job {entry.job}: {entry.value} kept as its signed page {entry.position}")
 
 
 def book(

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import InputError
-from desk.web.sent import body_of
+from desk.web.doors import MAX_BODY
+from desk.web.inbox import named
+from desk.web.sent import body_of, bytes_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from starlette.requests import Request
     from starlette.responses import Response
 
+Made = TypeVar("Made")
 MOST = 4000  # characters of one field
 
 
@@ -52,3 +58,21 @@ def not_like_that(wrong: Mapping[str, str]) -> Response:
     return JSONResponse(
         {"words": f"{many} not do; nothing was written yet.", "wrong": dict(wrong)}, 422
     )
+
+
+async def laid(request: Request, work: Callable[[Path, dict[str, str]], Made]) -> Made:
+    """Lay a file that was sent in a folder of its own; give what `work` makes of path and fields.
+
+    The fields stand in the address, the file's name among them; the folder is gone afterwards.
+    """
+    held = await bytes_of(request, MAX_BODY)
+    given = plain(dict(request.query_params))
+    name = named(given.get("name", "file"), request.headers.get("content-type", ""))
+
+    def done() -> Made:
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / (Path(name).name or "file")
+            path.write_bytes(held)
+            return work(path, given)
+
+    return await run_in_threadpool(done)

@@ -34,7 +34,7 @@ def show(request: Request) -> Response:
     now = datetime.now(desk.settings.zone)
     told, bad = backups.told(home, now)
     plan = backups.plan(home)
-    going = {name: _going(desk, name) for name in ("backup", "check", "export")}
+    going = {name: _going(desk, name) for name in ("backup", "check", "export", "verify")}
     return desk.page(
         request,
         "keep.html",
@@ -113,6 +113,19 @@ async def check(request: Request) -> Response:
         return [counted, *found.problems]
 
     return JSONResponse(desk.tasks.begin("check", work).to_json())
+
+
+async def models(request: Request) -> Response:
+    """Begin to check every byte of the speech models against what is pinned."""
+    desk = home_desk(request)
+
+    def work(tell: Tell) -> list[str]:
+        from capture import models as rows
+
+        tell("hashing the models", None)
+        return [f"{name}: {state}" for name, state in rows.verify(desk.settings.models_dir)]
+
+    return JSONResponse(desk.tasks.begin("verify", work).to_json())
 
 
 async def export(request: Request) -> Response:

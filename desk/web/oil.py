@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,10 +13,7 @@ from desk import laboratory, trends
 from desk.ledger import Ledger, open_ledger
 from desk.web import forms
 from desk.web.context import Desk, desk_of
-from desk.web.doors import MAX_BODY
-from desk.web.inbox import named
 from desk.web.papers import opened
-from desk.web.sent import bytes_of
 from record import verdict
 from record.rules import metals
 
@@ -72,8 +68,10 @@ def _report(given: dict[str, str], source: str = "typed") -> LabReport:
     figures = {s: given[s] for s in metals() if given.get(s)}
     if not figures:
         raise InputError("no figure was given", todo="type at least one, in ppm as printed")
-    rest = (given.get(key, "") for key in ("lab", "date", "hours", "tach", "number", "note"))
-    return laboratory.made(figures, *rest, source=source)
+    lab, date, hours, tach, number, note = (
+        given.get(key, "") for key in ("lab", "date", "hours", "tach", "number", "note")
+    )
+    return laboratory.made(figures, lab, date, hours, tach, number, note, source)
 
 
 async def add(request: Request) -> Response:
@@ -92,7 +90,7 @@ async def add(request: Request) -> Response:
     if request.headers.get("content-type", "").startswith("application/json"):
         given = await forms.texts(request)
         return forms.words(await run_in_threadpool(enter, given, "typed"))
-    return forms.words(await _file(request, with_photo))
+    return forms.words(await forms.laid(request, with_photo))
 
 
 async def correct(request: Request) -> Response:
@@ -115,21 +113,6 @@ async def correct(request: Request) -> Response:
     return forms.words(await run_in_threadpool(work))
 
 
-async def _file(request: Request, work: Any) -> Any:
-    """Lay what was sent in a folder of its own, and give what `work` makes of its path."""
-    held = await bytes_of(request, MAX_BODY)
-    given = forms.plain(dict(request.query_params))
-    name = named(given.get("name", "file"), request.headers.get("content-type", ""))
-
-    def laid() -> Any:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / Path(name).name
-            path.write_bytes(held)
-            return work(path, given)
-
-    return await run_in_threadpool(laid)
-
-
 async def file(request: Request) -> Response:
     """Enter the reports of a CSV file, all or none."""
     desk = desk_of(request)
@@ -139,7 +122,17 @@ async def file(request: Request) -> Response:
         done = laboratory.enter(opened(desk), reports, given.get("by", ""))
         return ". ".join(laboratory.entered_text(done))
 
-    return forms.words(await _file(request, work))
+    return forms.words(await forms.laid(request, work))
+
+
+async def look(request: Request) -> Response:
+    """Say what a CSV file would become. Nothing is recorded."""
+
+    def work(path: Path, given: dict[str, str]) -> str:
+        reports = laboratory.from_csv(path, given.get("lab", ""))
+        return ". ".join(line for one in reports for line in laboratory.report_text(one))
+
+    return forms.words(await forms.laid(request, work))
 
 
 async def photo(request: Request) -> Response:
@@ -157,4 +150,4 @@ async def photo(request: Request) -> Response:
             )
         return {"words": words, "figures": figures, "left": list(left)}
 
-    return JSONResponse(await _file(request, work))
+    return JSONResponse(await forms.laid(request, work))

@@ -11,11 +11,13 @@ from starlette.responses import Response
 from desk import defects, dues, evidence, findings, ledger, logbook, papers, standing
 from desk.opening import Opened
 from desk.sums import sums_text
-from desk.web import shown
+from desk.web import forms, shown
 from desk.web.context import Desk, desk_of, fleet
 from record.seen import of_entry
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from starlette.requests import Request
 
     from record.entries import Entry
@@ -272,3 +274,16 @@ def book_pdf(request: Request) -> Response:
         media_type="application/pdf",
         headers={"content-disposition": 'inline; filename="book.pdf"'},
     )
+
+
+async def signed(request: Request) -> Response:
+    """Keep the photo of the signed page with its job, also after that was closed."""
+    from desk import signing
+
+    desk, job = desk_of(request), request.path_params["job"]
+
+    def work(path: Path, given: dict[str, str]) -> str:
+        entry = signing.keep(_opened(desk), desk.vault, path, job, given.get("by", ""))
+        return f"{entry.value} kept as signed page {entry.position}"
+
+    return forms.words(await forms.laid(request, work))

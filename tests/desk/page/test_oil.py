@@ -80,7 +80,9 @@ def test_a_service_shows_oil_used_with_its_interval(two_years):
 
 
 def test_without_a_report_the_page_says_how_to_enter_one(client):
-    assert "cowlnote lab add" in client.get("/oil").text
+    page = client.get("/oil").text
+    assert "No oil report is in the record" in page
+    assert 'data-send="/oil/add"' in page
     assert client.get("/oil/trend.svg").status_code == 404
 
 
