@@ -4,13 +4,26 @@ VENV := .venv
 BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
-.PHONY: demo test check bench install install-dev models lock clean
+MODELS = $(CURDIR)/models
+
+.PHONY: wheel try-wheel demo test check bench install install-dev models lock clean
 
 demo: models  ## the whole job on the invented service in demo_media
 	$(BIN)/cowlnote demo
 
 test: install-dev models  ## every test; those that need a browser or a server say so when they are skipped
 	$(BIN)/python -m pytest
+
+wheel: install  ## the file to install elsewhere, in dist/
+	rm -rf dist
+	$(BIN)/python -m hatchling build -t wheel
+
+try-wheel: wheel models  ## the demo from the built file, in a fresh environment outside the checkout
+	set -e; place=$$(mktemp -d); trap 'rm -rf $$place' EXIT; \
+	$(PYTHON) -m venv $$place/venv; \
+	$$place/venv/bin/python -m pip --disable-pip-version-check --quiet install --require-hashes -r locks/run.txt; \
+	$$place/venv/bin/python -m pip --disable-pip-version-check --quiet install --no-deps dist/cowlnote-*.whl; \
+	cd $$place; COWLNOTE_MODELS=$(MODELS) COWLNOTE_HOME=$$place/home $$place/venv/bin/cowlnote demo
 
 check: install-dev  ## style, types, house rules
 	$(BIN)/ruff check .

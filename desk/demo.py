@@ -17,7 +17,9 @@ from record import jobs, queue
 from record.queue import Queued
 from record.service import service
 
-MEDIA = Path(__file__).resolve().parent.parent / "demo_media"
+BESIDE = Path(__file__).resolve().parent.parent / "demo_media"
+MEDIA = BESIDE if BESIDE.is_dir() else Path(__file__).resolve().parent / "demo_media"
+"""The invented memos and photos: a checkout's own, or those inside the package once installed."""
 PERSON = "Robin Vale (invented)"
 
 
@@ -28,10 +30,10 @@ def run() -> ExitCode:
     not is amended, one that nobody said is rejected. What was not understood stays missing.
 
     Raises:
-        InputError: the demo's media are not there; they come with a checkout.
+        InputError: the demo's media are not there.
     """
     if not (MEDIA / "truth.toml").is_file():
-        raise InputError("the demo's memos and photos are not there", MEDIA, "run from a checkout")
+        raise InputError("the demo's memos and photos are not there", MEDIA, "install it anew")
     home = Path(tempfile.mkdtemp(prefix="cowlnote-demo-"))
     (home / "aircraft.toml").write_bytes((MEDIA / "aircraft.toml").read_bytes())
     say.line("Everything here is invented: aircraft, club, people, part and figures.\n")

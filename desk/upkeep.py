@@ -20,6 +20,7 @@ from record.reading import SessionRows, Snapshot
 from record.seals import Row
 from record.store import Store
 
+HEAD = re.compile(r"(?P<number>\d{1,15})[-\s:]+(?P<hash>[0-9a-f]{8,64})\b")
 GOES_ON_S = 24 * 3600.0  # how old an interrupted check may be to be gone on with
 LAB_PHOTO = "photo "  # how the source of a report read off a photo begins; its hash is at the end
 
@@ -44,6 +45,17 @@ class Findings:
     gone_on: int = 0
     problems: list[str] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
+
+    def counted(self) -> str:
+        """Say in one line how much was looked at, how many problems there are, and the head."""
+        counts = ((self.links, "link"), (self.events, "event"), (self.rows, "row"))
+        told = [f"{many} {one}{'' if many == 1 else 's'}" for many, one in counts]
+        files = f"{self.files} file{'' if self.files == 1 else 's'}"
+        many = len(self.problems)
+        return (
+            f"{files} ({self.size / 1e6:.1f} MB), {told[0]}, {told[1]} and {told[2]} of the record "
+            f"looked at, {many} problem{'' if many == 1 else 's'}; head {self.head}"
+        )
 
 
 def check(
@@ -240,3 +252,20 @@ class _Done:
         with suppress(OSError):
             if self._file:
                 self._file.unlink(missing_ok=True)
+
+
+def head_of(text: str) -> tuple[int, str]:
+    """Read a head: as it is printed, in full, or out of a file that holds one.
+
+    Raises InputError where there is none.
+    """
+    path = Path(text)
+    try:
+        path = path / "bag-info.txt" if path.is_dir() else path
+        held = path.read_text("utf-8") if path.is_file() else text
+    except (OSError, ValueError):
+        held = text
+    found = HEAD.search(held.partition("Record-Head:")[2]) or HEAD.search(held)
+    if found is None:
+        raise InputError("holds no head", text, "give it as it is printed, like 412-9f3a1c20d4e5")
+    return int(found["number"]), found["hash"]

@@ -11,25 +11,26 @@ from typing import Any
 
 from capture.errors import ExitCode, InputError
 from desk import opening, say
+from desk.demo import MEDIA
 from desk.opening import Opened
 from record import closing, jobs, lab, queue
 from record.reports import day, hours_of, make
 
-FOLDER = Path(__file__).resolve().parent.parent / "demo_media" / "two_years"
+FOLDER = MEDIA / "two_years"
 TODAY = date(2026, 3, 20)  # the invented day on which the demo is looked at
 
 
 def run() -> ExitCode:
     """Enter the two years in a temporary home and show history, due, trends, slip and plot.
 
-    Raises `InputError` where the demo's files are not there; they come with a checkout.
+    Raises `InputError` where the demo's files are not there;
     """
     from desk import dues, ledger, trends
     from desk.plots import draw
     from record.slip import slip
 
     if not (FOLDER / "record.toml").is_file():
-        raise InputError("the demo's two years are not there", FOLDER, "run from a checkout")
+        raise InputError("the demo's two years are not there", FOLDER, "install it anew")
     home = Path(tempfile.mkdtemp(prefix="cowlnote-years-"))
     shutil.copyfile(FOLDER / "aircraft.toml", home / "aircraft.toml")
     say.line("Everything here is invented: aircraft, people, laboratories, part and figures.")

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from capture.errors import ExitCode, InputError
+from capture.errors import ExitCode
 from desk import opening, say
 
 MOST = 200  # problems that are told one by one
-HEAD = re.compile(r"(?P<number>\d{1,15})[-\s:]+(?P<hash>[0-9a-f]{8,64})\b")
 
 
 def add_to(app: typer.Typer) -> None:
@@ -35,7 +32,7 @@ def check(
     from capture.vault import Vault
     from desk import upkeep
 
-    wanted = head_of(against) if against else None
+    wanted = upkeep.head_of(against) if against else None
     with opening.record(ctx.obj, read_only=True) as here, say.terminal() as report:
         cache = here.settings.home / "cache"
         vault = Vault(here.settings.vault_dir)
@@ -50,31 +47,9 @@ def check(
         say.note(
             f"{say.counted(found.gone_on, 'file')} read by a check that was interrupted; not again"
         )
-    say.line(
-        f"{say.counted(found.files, 'file')} ({found.size / 1e6:.1f} MB), "
-        f"{say.counted(found.links, 'link')}, {say.counted(found.events, 'event')} and "
-        f"{say.counted(found.rows, 'row')} of the record looked at, "
-        f"{say.counted(len(found.problems), 'problem')}; head {found.head}"
-    )
+    say.line(found.counted())
     if found.problems:
         raise typer.Exit(ExitCode.INTEGRITY)
-
-
-def head_of(text: str) -> tuple[int, str]:
-    """Read a head: as it is printed, in full, or out of a file that holds one.
-
-    Raises InputError where there is none.
-    """
-    path = Path(text)
-    try:
-        path = path / "bag-info.txt" if path.is_dir() else path
-        held = path.read_text("utf-8") if path.is_file() else text
-    except (OSError, ValueError):
-        held = text
-    found = HEAD.search(held.partition("Record-Head:")[2]) or HEAD.search(held)
-    if found is None:
-        raise InputError("holds no head", text, "give it as it is printed, like 412-9f3a1c20d4e5")
-    return int(found["number"]), found["hash"]
 
 
 def head(ctx: typer.Context) -> None:

@@ -13,6 +13,8 @@ from desk.web import forms
 from desk.web.context import Desk, desk_of, fleet, home_desk
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from starlette.requests import Request
     from starlette.responses import Response
 
@@ -63,7 +65,33 @@ def _nothing(desk: Desk) -> dict[str, Any]:
 
 
 def _changes(desk: Desk) -> list[dict[str, str]]:
-    return []
+    from datetime import datetime
+
+    from record import profiles
+
+    with desk.store.session(write=False) as session:
+        found = profiles.history(session, desk.settings.profile.registration)
+    return [
+        {
+            "at": f"{datetime.fromisoformat(one.at).astimezone(desk.settings.zone):%Y-%m-%d %H:%M}",
+            "what": f"{one.key}: {one.before or 'not said'} → {one.after or 'not said'}",
+            "by": one.by,
+            "because": one.because,
+        }
+        for one in found
+    ]
+
+
+def _noted(
+    home: Desk, registration: str, changes: Sequence[amending.Change], given: dict[str, str]
+) -> None:
+    """Put what was written into the journal, and go by it from now on."""
+    from record import profiles
+
+    told = [(one.key, one.before, one.after) for one in changes]
+    with home.store.session() as session:
+        profiles.note(session, registration, told, given.get("by", ""), given.get("because", ""))
+    home.reload()
 
 
 async def change(request: Request) -> Response:
@@ -91,7 +119,8 @@ def _written(
 
     chain.person(given.get("by"))  # without a name nothing is changed
     changes = amending.change(home.settings, registration, answers)
-    home.reload()
+    if changes:
+        _noted(home, registration, changes, given)
     return changes
 
 
@@ -130,8 +159,8 @@ def _added(
     from record import chain
 
     chain.person(given.get("by"))  # without a name nothing is changed
-    amending.append(home.settings, registration, table, lines)
-    home.reload()
+    made = amending.append(home.settings, registration, table, lines)
+    _noted(home, registration, [made], given)
 
 
 async def meter(request: Request) -> Response:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import threading
 import time
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import CowlnoteError, InputError
-from desk import backups, carry
+from desk import backups, carry, upkeep
 from desk.web import forms
 from desk.web.context import Desk, home_desk
 from desk.web.papers import opened
@@ -44,9 +45,18 @@ def show(request: Request) -> Response:
         plan=plan,
         generations=[p.name for p in backups.generations(Path(plan.folder))] if plan.folder else [],
         going=going,
+        head=_head(desk),
         home=str(home),
         offered=str(Path.home() / f"cowlnote-export-{now:%Y-%m-%d}"),
     )
+
+
+def _head(desk: Desk) -> str:
+    from record import journal
+
+    with desk.store.session(write=False) as session:
+        number, seal = journal.head(session)
+    return journal.shown(number, seal)
 
 
 def _going(desk: Desk, name: str) -> bool:
@@ -97,22 +107,31 @@ async def backup(request: Request) -> Response:
     return JSONResponse(begin_backup(home_desk(request)).to_json())
 
 
+@dataclass
+class _Looking:
+    """Passes on how a check goes."""
+
+    tell: Tell
+
+    def doing(self, what: str, name: str, number: int, files: int) -> None:
+        """Step or file `number` of `files` is being looked at."""
+        self.tell(f"{what} {name}".strip(), number / files if files else None)
+
+
 async def check(request: Request) -> Response:
-    """Begin to prove files and record; reads only."""
+    """Begin to prove files and record, also against a head kept elsewhere; reads only."""
+    given = await forms.texts(request)
     desk = home_desk(request)
+    wanted = upkeep.head_of(given["against"]) if given.get("against") else None
 
     def work(tell: Tell) -> list[str]:
-        from desk import say, upkeep
+        cache = desk.settings.home / "cache"
+        found = upkeep.check(desk.store, desk.vault, _Looking(tell), against=wanted, cache=cache)
+        notices = [f"odd, and not wrong by that alone: {one}" for one in found.notices]
+        return [found.counted(), *found.problems, *notices]
 
-        tell("hashing every file, walking the chain", None)
-        found = upkeep.check(desk.store, desk.vault)
-        counted = (
-            f"{say.counted(found.files, 'file')} and {say.counted(found.links, 'link')} of the "
-            f"record looked at, {say.counted(len(found.problems), 'problem')}"
-        )
-        return [counted, *found.problems]
-
-    return JSONResponse(desk.tasks.begin("check", work).to_json())
+    desk.tasks.begin("check", work)
+    return forms.words("begun")
 
 
 async def models(request: Request) -> Response:

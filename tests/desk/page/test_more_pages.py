@@ -132,6 +132,8 @@ def test_a_changed_line_of_the_profile_is_written_under_a_name(client, filled):
     assert load(home, {}).profile.sump_capacity == 8
     assert filled.desk.settings.profile.sump_capacity == 8
     assert 'value="8"' in client.get("/aircraft").text
+    page = client.get("/aircraft").text
+    assert f"sump_capacity: not said → 8, {WHO}: from the manual" in page
     same = client.post("/aircraft", json={**asked, "by": WHO})
     assert "nothing was written" in same.json()["words"]
 
