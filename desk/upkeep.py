@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from capture import inventory
+from capture.errors import InputError
 from capture.inventory import Inventory
 from capture.vault import Vault
 from record import dump, journal, soundness, strict
