@@ -1,169 +1,65 @@
-"""One speech model: a piece of sound to words with times and probabilities.
+"""What an ear gives and what it must be able to: the seam behind which each make of it lies.
 
-Built on faster-whisper's model, tokenizer and word alignment, one level below its `transcribe`, for
-three things that it does not offer: a piece shorter than half a minute costs only its own length,
-the tokens that no plain English word needs are ruled out, and the signs of an invented text are
-seen.
+A make of ear is one file with one class, and one line in `MAKES`.
 """
 
 from __future__ import annotations
 
-import hashlib
-import os
-import re
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Protocol, cast
 
-import numpy as np
-
-from capture.audio import RATE, Samples
+from capture.audio import Samples
 from capture.errors import ModelMissingError
 
-PLAIN = re.compile(r"[A-Za-z' ,.?!-]*")
-ROMAN = re.compile(r"[ -]*(I{2,}|I?V|VI+|I?X|XI+|X{2,}|XV|MM+)")
-"""With figures ruled out, a model may flee into Roman ones."""
+Timed = tuple[str, float, float, float]
+"""A word as (text, start_s, end_s, probability)."""
 
-WINDOW_S, LEAST_S = 30.0, 12.0
-"""The models' own half minute, and the least that they are given: in less, they repeat a short text
-("five five, five five" for "five five", in a real person's recording)."""
-BEAM = 5
-TOKENS_PER_S = 8
-REPEATS = 2.2
-"""A text that packs better than this repeats itself (the figure is Whisper's own)."""
+MAKES = {
+    ("model.bin", "tokenizer.json"): ("capture.whisper", "Whisper"),
+    ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin"): (
+        "capture.moonshine",
+        "Moonshine",
+    ),
+}
+"""By the files that a model's folder must hold: the module and the class that open it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What one model made of one piece: words as (text, start_s, end_s, probability).
+    """What one model made of one piece of sound: its words, in order.
 
-    `silent` is the model's own probability that nobody spoke, `likely` its mean log probability a
-    token, `repeats` how well the text packs: an invented text is silent, unlikely or repeated.
+    `invented` says that the text was more likely made up than heard, by the model's own signs.
     """
 
-    words: tuple[tuple[str, float, float, float], ...]
-    silent: float
-    likely: float
-    repeats: float
-
-    @property
-    def invented(self) -> bool:
-        """Say whether this is more likely made up than heard.
-
-        The bounds lie between what silence (0.9, -0.86) and hangar noise and tones (silent 0.46 or
-        more, likely -1.1 or less) gave and what speech at 5 dB gave (0.51 and -0.84 at the worst).
-        A hint that was only repeated is found by its words' own probability, for they are aligned
-        without the hint.
-        """
-        sure = sum(p for *_, p in self.words) / max(1, len(self.words))
-        return (
-            self.repeats > REPEATS
-            or (self.silent > 0.45 and self.likely < -1.0)
-            or (self.silent > 0.8 and self.likely < -0.8)
-            or self.likely < -1.6
-            or sure < 0.1
-        )
+    words: tuple[Timed, ...]
+    invented: bool = False
 
 
-def outlawed(decode: Any, size: int) -> list[int]:
-    """Give the tokens, of `size` text tokens, that hold a figure, a sign or a foreign letter.
-
-    Without figures a model writes numbers as they were said, word for word; what figures they make
-    is then for a reader that can be tested, and not for the model's taste.
-    """
-    texts = ((token, decode([token])) for token in range(size))
-    return [t for t, text in texts if not PLAIN.fullmatch(text) or ROMAN.fullmatch(text)]
-
-
-class Engine:
-    """A model loaded from its folder. Loading takes about a second and 100 to 200 MB."""
-
-    def __init__(self, folder: Path, threads: int = 0) -> None:
-        from faster_whisper import WhisperModel
-        from faster_whisper.tokenizer import Tokenizer
-
-        threads = threads or min(4, os.cpu_count() or 1)
-        try:
-            self._model = WhisperModel(
-                str(folder), device="cpu", compute_type="int8", cpu_threads=threads
-            )
-        except (RuntimeError, ValueError, OSError) as error:
-            raise ModelMissingError(
-                f"the speech model cannot be loaded ({error})", folder, "name another folder"
-            ) from error
-        self._tokens = Tokenizer(
-            self._model.hf_tokenizer,
-            self._model.model.is_multilingual,
-            task="transcribe",
-            language="en",
-        )
-        tokens = self._tokens
-        never = {*tokens.non_speech_tokens, tokens.sot, tokens.sot_prev, tokens.sot_lm}
-        never |= {tokens.no_speech, *outlawed(self._model.hf_tokenizer.decode, tokens.eot)}
-        self._never = sorted(never)
-        self._latest: tuple[bytes, Any] = (b"", None)
+class Engine(Protocol):
+    """One speech model, loaded from its folder; it works on one core."""
 
     def hear(self, piece: Samples, tail_s: float | None = None, words: Sequence[str] = ()) -> Heard:
-        """Decode float32 samples of at most 30 s.
+        """Decode float32 samples at 16 kHz, of at most 30 s.
 
-        `tail_s` is the silence put after them; None fills the half minute that the model was
-        trained on, and is the fallback where a shorter one made the model repeat itself. `words`
-        are shown to the model as if said before: plain words only, never a value.
+        `tail_s` is the silence put after them, None for what the model was trained on; `words` are
+        shown as if said before. A make that has no use for these passes over them.
         """
-        heard = self._decode(piece, tail_s, words)
-        if tail_s is not None and heard.repeats > REPEATS:
-            return self._decode(piece, None, ())
-        return heard
 
-    def _decode(self, piece: Samples, tail_s: float | None, words: Sequence[str]) -> Heard:
-        whole = round(WINDOW_S * RATE)
-        piece = piece[:whole]
-        room = whole
-        if tail_s is not None:
-            room = min(whole, max(round(LEAST_S * RATE), len(piece) + round(tail_s * RATE)))
-        room -= room % 320  # the model sees two hops of 160 samples at once
-        encoded = self._encode(np.pad(piece, (0, max(0, room - len(piece)))))
-        prompt = [*self._tokens.sot_sequence, self._tokens.no_timestamps]
-        if words:
-            hint = self._tokens.encode(" " + ", ".join(words) + ".")[:200]
-            prompt = [self._tokens.sot_prev, *hint, *prompt]
-        longest = len(prompt) + 12 + round(len(piece) / RATE * TOKENS_PER_S)
-        made = self._model.model.generate(
-            encoded,
-            [prompt],
-            beam_size=BEAM,
-            max_length=min(448, 2 * longest),  # the engine gives a text at most half of it
-            suppress_tokens=self._never,
-            return_scores=True,
-            return_no_speech_prob=True,
-        )[0]
-        tokens = made.sequences_ids[0]
-        text = self._tokens.decode(tokens).strip().encode()
-        repeats = len(text) / len(zlib.compress(text)) if text else 0.0
-        aligned = self._align(tokens, encoded, min(room, len(piece)) // 160) if text else ()
-        return Heard(aligned, float(made.no_speech_prob), float(made.scores[0]), repeats)
 
-    def _encode(self, padded: Samples) -> Any:
-        """Encode a piece, or give what was made of it just before: the dearer half of a hearing."""
-        key = hashlib.blake2b(padded.tobytes()).digest()
-        if self._latest[0] != key:
-            features = self._model.feature_extractor(padded)[:, : len(padded) // 160]
-            self._latest = (key, self._model.encode(features))
-        return self._latest[1]
+def lacking(folder: Path) -> str:
+    """Give the file for whose lack a folder is no model, or an empty text where it may be one."""
+    misses = [[name for name in names if not (folder / name).is_file()] for names in MAKES]
+    return "" if [] in misses else min(misses, key=len)[0]
 
-    def _align(
-        self, tokens: list[int], encoded: Any, frames: int
-    ) -> tuple[tuple[str, float, float, float], ...]:
-        found = self._model.find_alignment(self._tokens, [list(tokens)], encoded, frames)[0]
-        joined: list[list[Any]] = []
-        for part in found:
-            text, p = part["word"], float(part["probability"])
-            if joined and not text.startswith(" "):  # "twenty" + "-three", "oil" + "."
-                joined[-1][0] += text
-                joined[-1][2] = float(part["end"])
-                joined[-1][3] = min(joined[-1][3], p) if text.strip(" ,.?!") else joined[-1][3]
-            else:
-                joined.append([text, float(part["start"]), float(part["end"]), p])
-        return tuple((t.strip(), a, b, p) for t, a, b, p in joined if t.strip(" ,.?!-"))
+
+def load(folder: Path) -> Engine:
+    """Load the model in a folder, of whichever make it is; raises ModelMissingError."""
+    for names, (module, name) in MAKES.items():
+        if all((folder / file).is_file() for file in names):
+            return cast(Engine, getattr(import_module(module), name)(folder))
+    raise ModelMissingError(
+        f"not a speech model: {lacking(folder)} is missing", folder, "name another folder"
+    )

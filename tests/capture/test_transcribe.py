@@ -12,16 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from capture import models, transcribe
+from capture import engine, models, transcribe
 from capture.audio import RATE, decode
-from capture.engine import Heard, outlawed
+from capture.engine import Heard
 from capture.errors import ModelMissingError
 from capture.observed import Word
 from capture.speech import find_speech, gather, unheard
 from capture.stash import Stash
 from capture.transcribe import Ear, is_hint, ways
+from capture.whisper import invented, outlawed
 
-SURE = {"silent": 0.05, "likely": -0.2, "repeats": 0.9}
 Timed = tuple[tuple[str, float, float, float], ...]
 
 
@@ -34,15 +34,15 @@ def _said(text: str, start: float = 0.1, step: float = 0.4, p: float = 0.9) -> T
 class Says:
     """A stand-in engine that hears the same in every piece, and remembers what it was asked."""
 
-    def __init__(self, words: Timed, **signs: float) -> None:
-        self.words, self.signs = words, SURE | signs
+    def __init__(self, words: Timed, *, invented: bool = False) -> None:
+        self.words, self.invented = words, invented
         self.asked: list[tuple[float, float | None, tuple[str, ...]]] = []
 
     def hear(
         self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
     ) -> Heard:
         self.asked.append((len(piece) / RATE, tail_s, tuple(words)))
-        return Heard(self.words, **self.signs)
+        return Heard(self.words, self.invented)
 
 
 class Breaks:
@@ -106,26 +106,28 @@ def test_no_speech_gives_no_words_and_loads_no_model(
     ear: Ear, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _speech(monkeypatch)
-    monkeypatch.setattr(transcribe, "Engine", lambda _folder: pytest.fail("a model was loaded"))
+    monkeypatch.setattr(engine, "load", lambda _folder: pytest.fail("a model was loaded"))
     got = ear.hear(np.zeros(RATE, np.float32), "a")
     assert got.text == ""
     assert len(got.hearings) == 4
 
 
 @pytest.mark.parametrize(
-    "signs", [{"silent": 0.9, "likely": -1.0}, {"repeats": 3.0}, {"likely": -2.0}]
+    ("silent", "likely", "repeats"), [(0.9, -1.0, 0.9), (0.05, -0.2, 3.0), (0.05, -2.0, 0.9)]
 )
-def test_what_a_model_makes_up_in_noise_is_dropped(
-    ear: Ear, monkeypatch: pytest.MonkeyPatch, signs: dict[str, float]
+def test_what_a_model_makes_up_in_noise_is_told_by_its_signs(
+    silent: float, likely: float, repeats: float
+) -> None:
+    assert invented(_said("thank you"), silent, likely, repeats)
+    assert not invented(_said("thank you"), 0.05, -0.2, 0.9)
+    assert invented(_said("tach, quarts,", p=0.001), 0.05, -0.2, 0.9)  # a hint, only repeated
+
+
+def test_what_a_model_makes_up_is_dropped_and_the_others_stay(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     _speech(monkeypatch, (0.0, 2.0))
-    _engines(ear, Says(_said("thank you"), **signs), Says(_said("thank you"), **signs))
-    assert not any(h.words for h in ear.hear(np.zeros(2 * RATE, np.float32), "a").hearings)
-
-
-def test_a_hint_that_is_only_repeated_is_dropped(ear: Ear, monkeypatch: pytest.MonkeyPatch) -> None:
-    _speech(monkeypatch, (0.0, 2.0))
-    _engines(ear, Says(_said("oil is in")), Says(_said("tach, quarts,", p=0.001)))
+    _engines(ear, Says(_said("oil is in")), Says(_said("thank you"), invented=True))
     got = ear.hear(np.zeros(2 * RATE, np.float32), "a")
     assert [bool(h.words) for h in got.hearings] == [True, False, False, True]
 
@@ -138,7 +140,7 @@ def test_a_stretch_in_which_no_model_hears_a_voice_by_windows_stays_empty(
             self, piece: np.ndarray, tail_s: float | None = None, words: Sequence[str] = ()
         ) -> Heard:
             said = super().hear(piece, tail_s, words)
-            return said if tail_s is not None else Heard((), **SURE)
+            return said if tail_s is not None else Heard(())
 
     _speech(monkeypatch, (0.0, 1.5))
     _engines(ear, OnlyShort(_said("oh")), OnlyShort(_said("oh")))
@@ -154,8 +156,8 @@ def test_a_window_that_passes_over_sentences_is_heard_again_and_never_mixed(
         ) -> Heard:
             super().hear(piece, tail_s, words)
             if tail_s is None:
-                return Heard(_said("seven on the stick", start=10.0), **SURE)
-            return Heard(_said(" ".join(["word"] * 20), step=0.5), **SURE)
+                return Heard(_said("seven on the stick", start=10.0))
+            return Heard(_said(" ".join(["word"] * 20), step=0.5))
 
     _speech(monkeypatch, (0.0, 11.5))
     _engines(ear, Skips(()), Skips(()))
@@ -328,22 +330,18 @@ def test_no_word_and_no_hint_is_heard_where_nobody_speaks(sound: np.ndarray) -> 
 @pytest.mark.slow
 @needs_models
 def test_the_models_make_up_nothing_even_where_noise_is_taken_for_speech() -> None:
-    from capture.engine import Engine
-
     for name, hints in (("base", ()), ("tiny.en", ()), ("tiny.en", transcribe.TRADE)):
-        engine = Engine(MODELS / name)
+        loaded = engine.load(MODELS / name)
         for seed in range(4):
-            heard = engine.hear(_hangar(40, 0.2, seed)[: 5 * RATE], None, hints)
+            heard = loaded.hear(_hangar(40, 0.2, seed)[: 5 * RATE], None, hints)
             assert heard.invented, (name, hints, heard)
 
 
 def test_a_folder_that_is_no_model_is_one_line(tmp_path: Path) -> None:
-    from capture.engine import Engine
-
     (tmp_path / "model.bin").write_bytes(b"no weights")
     (tmp_path / "tokenizer.json").write_text("{}")
     with pytest.raises(ModelMissingError, match="cannot be loaded") as caught:
-        Engine(tmp_path)
+        engine.load(tmp_path)
     assert "\n" not in str(caught.value)
 
 

@@ -1,0 +1,109 @@
+"""The other make of ear: its decoder against the model's own graph, its times, its token table."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+
+from capture import engine
+from capture.audio import RATE
+from capture.errors import ModelMissingError
+from capture.moonshine import FRAME_S, texts, times
+from capture.moonshine_decoder import BEGIN, END, Decoder
+
+MODELS = Path(__file__).parents[2] / "models"
+needs_model = pytest.mark.skipif(
+    not (MODELS / "moonshine").is_dir(), reason="no moonshine; run `cowlnote models get`"
+)
+FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+
+
+def test_a_token_table_is_bytes_with_their_length_before_them() -> None:
+    long = ("▁" + "a" * 197).encode()  # 200 bytes: the length takes two, the low seven bits first
+    raw = bytes([4]) + "▁t".encode() + bytes([2]) + b"er" + bytes([200 - 128 + 128, 1]) + long
+    assert texts(raw) == [" t", "er", " " + "a" * 197]
+
+
+@given(
+    hnp.arrays(
+        np.float32,
+        st.tuples(st.integers(1, 12), st.integers(1, 40)),
+        elements=st.floats(0, 1, width=32),
+    )
+)
+def test_times_are_in_order_and_within_the_sound(looks: np.ndarray) -> None:
+    edges = times(looks)
+    assert len(edges) == looks.shape[0] + 1
+    assert all(a <= b for a, b in pairwise(edges))
+    assert edges[0] == 0.0
+    assert edges[-1] == pytest.approx(looks.shape[1] * FRAME_S)
+
+
+def test_each_token_is_put_where_it_looks() -> None:
+    looks = np.zeros((3, 30), np.float32)
+    looks[0, 3:8] = looks[1, 12:14] = looks[2, 20:28] = 1.0
+    edges = times(looks)
+    assert 8 * FRAME_S - 1e-6 <= edges[1] <= 12 * FRAME_S + 1e-6
+    assert 14 * FRAME_S - 1e-6 <= edges[2] <= 20 * FRAME_S + 1e-6
+
+
+@pytest.mark.parametrize("broken", FILES)
+def test_a_broken_file_is_one_line(tmp_path: Path, broken: str) -> None:
+    for name in FILES:
+        (tmp_path / name).write_bytes(b"\x05\x00no model at all" if name == broken else b"")
+    with pytest.raises(ModelMissingError, match="cannot be loaded") as caught:
+        engine.load(tmp_path)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.slow
+@needs_model
+def test_the_decoder_says_what_the_models_own_graph_says() -> None:
+    """Against onnxruntime on the graph in the file, token by token, its logits included."""
+    import onnxruntime
+
+    folder = MODELS / "moonshine"
+    graph = onnxruntime.InferenceSession(str(folder / "decoder_model_merged.ort"))
+    names = [i.name for i in graph.get_inputs() if i.name.startswith("past")]
+    past = {name: np.zeros((0, 8, 1, 52), np.float32) for name in names}
+    frames = np.random.default_rng(4).normal(size=(90, 416)).astype(np.float32)
+    said = Decoder(folder / "decoder_model_merged.ort", list(range(32768))).decode(frames, 8)
+    token, tokens, likely = BEGIN, [], []
+    for at in range(8):
+        given = {
+            "input_ids": np.array([[token]]),
+            "encoder_hidden_states": frames[None],
+            "use_cache_branch": np.array([at > 0]),
+        }
+        logits, *present = graph.run(None, given | past)
+        for name, value in zip(names, present, strict=True):
+            if at == 0 or ".decoder." in name:
+                past[name] = value
+        row = logits[0, -1]
+        row[BEGIN] = -np.inf
+        token = int(row.argmax())
+        if token == END:
+            break
+        tokens.append(token)
+        likely.append(float(row[token] - row.max() - np.log(np.exp(row - row.max()).sum())))
+    assert tokens
+    assert said.tokens == tuple(tokens)
+    assert said.likely == pytest.approx(likely, abs=1e-3)
+
+
+@pytest.mark.slow
+@needs_model
+def test_what_it_writes_on_noise_is_told_as_made_up() -> None:
+    ear = engine.load(MODELS / "moonshine")
+    rng = np.random.default_rng(7)
+    for level in (0.0, 0.01, 0.1, 0.3):
+        for seconds in (0.2, 3, 12):
+            noise = rng.normal(size=int(seconds * RATE)).astype(np.float32) * level
+            heard = ear.hear(noise)
+            assert heard.invented or not heard.words, (level, seconds, heard)
