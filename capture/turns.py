@@ -33,6 +33,7 @@ class Turns:
                 self._busy += 1
             finally:
                 self._waiting -= 1
+                self._changed.notify_all()  # a core may be left for what waited behind it
         yield from self._held()
 
     @contextmanager
