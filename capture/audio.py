@@ -1,7 +1,9 @@
 """Any sound file to samples, and a few seconds of it to a clip that a browser plays.
 
 Samples are mono at 16,000 a second. Sound is read block by block, and what is past an hour stays in
-16-bit numbers, so that four hours take 460 MB and not twice that.
+16-bit numbers, so that four hours take 460 MB and not twice that. Files are decoded in a process
+apart (`capture.apart`), in the functions whose names end in `_here`; what a file would cost is
+looked up in its head and refused before it is paid.
 """
 
 from __future__ import annotations
@@ -18,15 +20,29 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from capture import apart, regular
 from capture.errors import InputError
 
 RATE = 16_000
 LONG_S = 3600
 LACKING_S = 1.0
 BLOCK = RATE * 30
+MOST_S = 6 * 3600
+MOST_RATE, LEAST_RATE, MOST_CHANNELS = 384_000, 4_000, 8
+MOST_WORK = 4 * 3600 * 96_000 * 2
+"""Samples of all channels that are decoded of one file: four hours of studio sound."""
 AGAIN = "copy it from the phone or recorder again"
+SHORTER = "cut it into parts"
+NO_SOUND_FILE = "not a sound file that can be read"
+BUFFER = 1 << 18
 SEEKABLE = frozenset(("wav", "flac", "ogg", "mov", "matroska"))
 """Formats in which a seek lands where it says; in the others a clip is found by reading on."""
+
+LISTED = {
+    # FFmpeg's names of the formats that are taken; it would open playlists and lists of files too
+    "format_whitelist": "mov,mp3,wav,ogg,flac,amr,amrnb,amrwb,matroska,aac,caf",
+    "protocol_whitelist": "none",
+}
 
 # RFC 4867, section 5.3, tables 1a and 1b: bytes of a frame with its head, by the type in its head
 AMR = {
@@ -64,22 +80,41 @@ def _opened(path: Path) -> Iterator[tuple[Any, Any]]:
     import av
 
     try:
-        size = path.stat().st_size
+        file = regular.opened(path)
     except OSError as error:
         raise InputError(f"cannot be read ({error.strerror})", path, "check the file") from error
-    if size == 0:
-        raise InputError("the file is empty", path, AGAIN)
-    try:
-        container = av.open(str(path), metadata_errors="ignore")
-    except (av.FFmpegError, OSError, ValueError) as error:
-        with path.open("rb") as file:
-            whole = b"ftyp" not in file.read(16)
-        what = "not a sound file that can be read" if whole else "the file is cut short"
-        raise InputError(what, path, AGAIN) from error
-    with container:
-        if not container.streams.audio:
-            raise InputError("there is no sound in it", path, "leave it out")
-        yield container, container.streams.audio[0]
+    with file:
+        head = file.read(16)
+        file.seek(0)
+        if not head:
+            raise InputError("the file is empty", path, AGAIN)
+        try:
+            # FFmpeg is handed the open file, so that there is no name by which it opens another
+            container = av.open(
+                file, options=dict(LISTED), metadata_errors="ignore", buffer_size=BUFFER
+            )
+        except (av.FFmpegError, OSError, ValueError) as error:
+            what = "the file is cut short" if b"ftyp" in head else NO_SOUND_FILE
+            raise InputError(what, path, AGAIN) from error
+        with container:
+            if not container.streams.audio:
+                raise InputError("there is no sound in it", path, "leave it out")
+            yield container, container.streams.audio[0]
+
+
+def _afford(container: Any, stream: Any, path: Path) -> None:
+    """Refuse by its head what no recorder writes, and what would cost too much to decode."""
+    rate, channels = stream.codec_context.sample_rate, stream.codec_context.channels
+    if not (LEAST_RATE <= rate <= MOST_RATE and 1 <= channels <= MOST_CHANNELS):
+        what = f"it says that it has {channels} channels of {rate} samples a second"
+        raise InputError(what, path, AGAIN)
+    seconds = _promised(container, stream)
+    if seconds > MOST_S or seconds * rate * channels > MOST_WORK:
+        raise InputError(_too_long(seconds), path, SHORTER)
+
+
+def _too_long(seconds: float) -> str:
+    return f"it holds {seconds / 3600:.0f} h of sound, and at most {MOST_S // 3600} h are taken"
 
 
 def _blocks(container: Any, stream: Any, state: dict[str, bool]) -> Iterator[tuple[float, Any]]:
@@ -157,24 +192,39 @@ def _promised(container: Any, stream: Any) -> float:
 def listen(path: Path) -> Sound:
     """Decode a whole file. A damaged or truncated one gives what can be had, with a doubt.
 
-    Raises InputError where that is nothing: empty, cut off before its index, no sound in it.
+    Raises InputError where that is nothing (empty, cut off before its index, no sound in it), and
+    where it holds more than six hours or costs more than it may.
     """
-    state = {"damaged": False}
-    with _opened(path) as (container, stream):
-        buffer = bytearray()
-        for _at, block in _blocks(container, stream, state):
-            buffer += block.tobytes()
-        promised = _promised(container, stream)
+    buffer = bytearray()
+    told = apart.run("sound", str(path), take=buffer.extend)
     samples = np.frombuffer(buffer, dtype=np.int16)
     if not len(samples):
         raise InputError("no sound could be decoded from it", path, AGAIN)
-    seconds = len(samples) / RATE
+    seconds, promised = len(samples) / RATE, float(told["promised"])
     doubt = ""
     if promised - seconds > LACKING_S:
         doubt = f"the file is cut short: {seconds:.0f} s of {promised:.0f} s could be decoded"
-    elif state["damaged"]:
+    elif told["damaged"]:
         doubt = "parts of the file are damaged and were passed over"
     return Sound(samples if seconds > LONG_S else as_float(samples), doubt)
+
+
+def sound_here(out: apart.Out, name: str) -> dict[str, Any]:
+    """Send the int16 samples of a whole file; give what it promised and whether it is damaged."""
+    state, path = {"damaged": False}, Path(name)
+    with _opened(path) as (container, stream):
+        _afford(container, stream, path)
+        waiting, seconds = bytearray(), 0.0
+        for _at, block in _blocks(container, stream, state):
+            waiting += block.tobytes()
+            seconds += len(block) / RATE
+            if seconds > MOST_S:  # its head said nothing, or less
+                raise InputError(_too_long(seconds), path, SHORTER)
+            if len(waiting) >= BUFFER:
+                out(bytes(waiting))
+                waiting.clear()
+        out(bytes(waiting))
+        return {"promised": _promised(container, stream), "damaged": state["damaged"]}
 
 
 def decode(path: Path) -> Samples:
@@ -182,11 +232,11 @@ def decode(path: Path) -> Samples:
     return listen(path).samples
 
 
-def _part(path: Path, start_s: float, end_s: float) -> Samples:
-    """Decode only what lies between two seconds of a file."""
-    state = {"damaged": False}
-    got: list[Samples] = []
+def part_here(out: apart.Out, name: str, start_s: float, end_s: float) -> dict[str, Any]:
+    """Send the int16 samples that lie between two seconds of a file."""
+    state, path = {"damaged": False}, Path(name)
     with _opened(path) as (container, stream):
+        _afford(container, stream, path)
         at: float | None = None
         if start_s > 5 and set(container.format.name.split(",")) & SEEKABLE:
             container.seek(int((start_s - 1) * 1_000_000))
@@ -198,17 +248,19 @@ def _part(path: Path, start_s: float, end_s: float) -> Samples:
             if at is None:
                 at = max(0.0, stamp)
             first = round(at * RATE)
-            got.append(block[max(0, begin - first) : max(0, end - first)])
+            out(block[max(0, begin - first) : max(0, end - first)].tobytes())
             at += len(block) / RATE
             if first + len(block) >= end:
                 break
-    return np.concatenate(got) if got else np.zeros(0, np.int16)
+    return {}
 
 
 def clip(source: Samples | Path, start_s: float, end_s: float) -> bytes:
     """Cut from one second to another and give a 16-bit mono WAV file."""
     if isinstance(source, Path):
-        part = _part(source, start_s, end_s)
+        buffer = bytearray()
+        apart.run("part", str(source), start_s, end_s, take=buffer.extend)
+        part = np.frombuffer(buffer, np.int16)
     else:
         part = source[max(0, round(start_s * RATE)) : max(0, round(end_s * RATE))]
     if part.dtype != np.int16:
@@ -228,6 +280,17 @@ def container_time(path: Path) -> datetime | None:
     Looks for a phone's own creation date with offset, then the container's `creation_time`, then a
     broadcast WAV's origination. A time before 1990 is an unset clock (0 in an MP4 file is 1904).
     """
+    told = apart.run("begun", str(path))["at"]
+    return datetime.fromisoformat(told) if told else None
+
+
+def time_here(out: apart.Out, name: str) -> dict[str, Any]:
+    """Give what `container_time` tells, as text."""
+    found = _container_time(Path(name))
+    return {"at": found.isoformat() if found else ""}
+
+
+def _container_time(path: Path) -> datetime | None:
     with _opened(path) as (container, stream):
         tags = {k.lower(): v for k, v in {**stream.metadata, **container.metadata}.items()}
     spoken = (

@@ -48,6 +48,14 @@ class InputError(CowlnoteError):
     code = ExitCode.INPUT
 
 
+class DiedError(InputError):
+    """The process in which a file was decoded died of it, or had to be ended after its time."""
+
+    def __init__(self, late: bool = False) -> None:
+        what = "took too long to read" if late else "ended the process that read it"
+        super().__init__(what, todo="leave it out, or copy it again from where it came")
+
+
 class ModelMissingError(CowlnoteError):
     """A model is not there, or is not the one that the manifest names."""
 

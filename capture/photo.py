@@ -1,6 +1,7 @@
 """Pictures as phones make them: opened with care, turned upright, dated; cut and shrunk.
 
-Nothing that leaves here carries EXIF, so no position leaves with it.
+Nothing that leaves here carries EXIF, so no position leaves with it. Pictures are opened in a
+process apart (`capture.apart`), in the functions whose names end in `_here`.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from capture import apart, regular
 from capture.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +26,9 @@ if TYPE_CHECKING:
 Quad = tuple[tuple[float, float], ...]
 
 MOST_MEGAPIXELS = 120
+FORMATS = ("JPEG", "PNG", "WEBP", "TIFF", "HEIF")
+"""Pillow's names of the formats that are opened; for others it would start other programs.
+MPO, two views in one file, is opened as JPEG."""
 LEAST_SIDE_PX = 48
 READ_PX = 2400  # a counter 1 % of the frame is then still some 300 px wide
 _MOST_EXIF_BYTES = 2_000_000
@@ -54,13 +59,32 @@ def look(path: Path, *, longest: int = READ_PX) -> Photo:
 
     Raises InputError with one line for a file that is no whole, still picture of sane size.
     """
+    from PIL import Image
+
+    pixels = bytearray()
+    told = apart.run("look", str(path), longest, take=pixels.extend)
+    image = Image.frombytes("RGB", tuple(told["small"]), bytes(pixels))
+    width, height = told["size"]
+    taken, scale = told["taken"], max(width, height) / max(image.size)
+    at = datetime.fromisoformat(taken) if taken else None
+    return Photo(path.name, image, (width, height), scale, told["orientation"], at)
+
+
+def look_here(out: apart.Out, name: str, longest: int) -> dict[str, Any]:
+    """Send the pixels of a picture made small; give its sizes, how it was turned, when taken."""
+    path = Path(name)
     with _opened(path) as image:
         orientation = _orientation(image)
-        width, height = _upright_size(image, orientation)
+        size = _upright_size(image, orientation)
         taken = _taken(_exif_bytes(image, path))
         upright = _upright(image, longest)
-    scale = max(width, height) / max(upright.size)
-    return Photo(path.name, upright, (width, height), scale, orientation, taken)
+    out(upright.tobytes())
+    return {
+        "size": size,
+        "small": upright.size,
+        "orientation": orientation,
+        "taken": taken.isoformat() if taken else "",
+    }
 
 
 def exif_times(path: Path) -> datetime | None:
@@ -70,14 +94,30 @@ def exif_times(path: Path) -> datetime | None:
     three of DateTimeDigitized. DateTime alone is the last change and does not count. Nonsense
     counts as absent. Raises InputError where the file is no picture.
     """
+    taken = apart.run("taken", str(path))["taken"]
+    return datetime.fromisoformat(taken) if taken else None
+
+
+def time_here(out: apart.Out, name: str) -> dict[str, Any]:
+    """Give what `exif_times` tells, as text."""
+    path = Path(name)
     with _opened(path) as image:
-        return _taken(_exif_bytes(image, path))
+        taken = _taken(_exif_bytes(image, path))
+    return {"taken": taken.isoformat() if taken else ""}
 
 
 def thumbnail(path: Path, px: int = 320) -> bytes:
     """Give a small upright JPEG, at most `px` on its longer side, without EXIF."""
-    with _opened(path) as image:
-        return _jpeg(_upright(image, px))
+    made = bytearray()
+    apart.run("thumbnail", str(path), px, take=made.extend)
+    return bytes(made)
+
+
+def thumbnail_here(out: apart.Out, name: str, px: int) -> dict[str, Any]:
+    """Send what `thumbnail` gives."""
+    with _opened(Path(name)) as image:
+        out(_jpeg(_upright(image, px)))
+    return {}
 
 
 def crop(path: Path, quad: Quad, *, margin: float = 0.35, longest: int = 900) -> bytes:
@@ -85,6 +125,18 @@ def crop(path: Path, quad: Quad, *, margin: float = 0.35, longest: int = 900) ->
 
     `margin` is how much of the crop's height is left around it.
     """
+    made = bytearray()
+    apart.run(
+        "crop", str(path), [list(corner) for corner in quad], margin, longest, take=made.extend
+    )
+    return bytes(made)
+
+
+def crop_here(
+    out: apart.Out, name: str, quad: list[list[float]], margin: float, longest: int
+) -> dict[str, Any]:
+    """Send what `crop` gives."""
+    path = Path(name)
     xs, ys = [x for x, _ in quad], [y for _, y in quad]
     with _opened(path) as image:
         size = _upright_size(image, _orientation(image))
@@ -97,7 +149,8 @@ def crop(path: Path, quad: Quad, *, margin: float = 0.35, longest: int = 900) ->
            min(upright.height, int((max(ys) + edge) / scale) + 1))  # fmt: skip
     if box[2] <= box[0] or box[3] <= box[1]:
         raise InputError("the corners lie outside the picture", path.name)
-    return _jpeg(upright.crop(box))
+    out(_jpeg(upright.crop(box)))
+    return {}
 
 
 @contextmanager
@@ -107,21 +160,26 @@ def _opened(path: Path) -> Iterator[Image]:
 
     pillow_heif.register_heif_opener()
     try:
-        if path.stat().st_size == 0:
-            raise InputError("the picture is empty", path.name, "copy it again")
-        with warnings.catch_warnings():
+        with regular.opened(path) as file, warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            with Image.open(path) as image:
+            if not file.read(1):
+                raise InputError("the picture is empty", path.name, "copy it again")
+            file.seek(0)
+            with Image.open(file, formats=FORMATS) as image:
                 _check(image, path)
                 yield image
     except Image.DecompressionBombError:
         raise InputError(*_too_large(path)) from None
     except UnidentifiedImageError:
         raise InputError(
-            "this is not a picture that can be opened", path.name, "use JPEG, HEIC, PNG or WebP"
+            "this is not a picture that can be opened",
+            path.name,
+            "use JPEG, HEIC, PNG, WebP or TIFF",
         ) from None
     except FileNotFoundError:
         raise InputError("there is no such file", path.name) from None
+    except MemoryError:  # no fault of the picture: `capture.apart` says so
+        raise
     except _BROKEN:
         raise InputError(
             "the picture is broken or cut short", path.name, "copy it again from the phone"
@@ -191,7 +249,7 @@ def _jpeg(image: Image) -> bytes:
 
 def _exif_bytes(image: Image, path: Path) -> bytes:
     if image.format == "TIFF":
-        with path.open("rb") as file:
+        with regular.opened(path) as file:
             return file.read(_MOST_EXIF_BYTES)
     raw = image.info.get("exif") or b""
     if not isinstance(raw, bytes):

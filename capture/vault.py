@@ -17,15 +17,16 @@ import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import suppress
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
+from capture import regular
 from capture.errors import AlteredError, InputError, VaultError
 from capture.observed import Kept
 
 KINDS = {
     "memo": "m4a m4b mp3 wav ogg oga opus flac amr 3gp 3gpp 3ga webm mka mp4 mov aac caf",
-    "photo": "jpg jpeg heic heif png webp",
+    "photo": "jpg jpeg heic heif png webp tif tiff",
 }
 ENDS = {f".{end}": kind for kind, ends in KINDS.items() for end in ends.split()}
 HEIF_BRANDS = frozenset((b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif"))
@@ -42,6 +43,8 @@ def _magic(head: bytes) -> str | None:
         return "photo"
     if head[:4] == b"RIFF":
         return {b"WAVE": "memo", b"WEBP": "photo"}.get(head[8:12])
+    if head[:4] in (b"II*\x00", b"MM\x00*"):
+        return "photo"
     if box == b"ftyp":
         return "photo" if head[8:12] in HEIF_BRANDS else "memo"
     if head[:4] in (b"OggS", b"fLaC", b"caff", b"\x1aE\xdf\xa3") or head[:5] == b"#!AMR":
@@ -62,9 +65,9 @@ def kind_of(path: Path) -> str | None:
     if named is None or path.name.startswith("._"):  # `._x.m4a` is what a Mac leaves beside x.m4a
         return None
     try:
-        with path.open("rb") as file:
+        with regular.opened(path) as file:
             return _magic(file.read(16)) or named
-    except OSError:
+    except (OSError, InputError):  # keeping it says what is wrong with it
         return named
 
 
@@ -189,10 +192,10 @@ class Vault:
             final = self.path(sha256)
             note = Kept(
                 sha256,
-                name or path.name,
+                regular.spelt(name or path.name),
                 stat.st_size,
                 kind,
-                modified or datetime.fromtimestamp(stat.st_mtime, UTC),
+                modified or regular.changed_at(stat.st_mtime),
             )
             return self._settle(Path(aside), final, note)
         except OSError as error:
@@ -203,7 +206,7 @@ class Vault:
     def _copy(self, path: Path, out: int) -> tuple[str, os.stat_result]:
         digest = hashlib.sha256()
         try:
-            source = path.open("rb")
+            source = regular.opened(path)
         except OSError as error:
             raise _unreadable(error, path) from error
         with source:

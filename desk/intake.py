@@ -13,9 +13,11 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
-from capture.errors import CowlnoteError, ExitCode, InputError, ModelMissingError
+from capture.errors import CowlnoteError, DiedError, ExitCode, InputError, ModelMissingError
 from capture.observed import Instant, Kept
-from capture.vault import Vault, kind_of
+from capture.regular import spelt
+from capture.trying import MOST, Trying
+from capture.vault import ENDS, Vault, kind_of
 from desk import drafting, observe, placing, recorders, understood
 from desk.settings import Settings
 from desk.trial import try_input as try_input
@@ -25,6 +27,9 @@ from record import jobs, queue
 from record import media as rows
 from record.media import Media
 from record.store import Store
+
+LONGEST = 400  # letters of a path that is named; its end tells more
+DIED = "reading it ended the program twice, and it is set aside"
 
 
 class Report(Protocol):
@@ -126,10 +131,14 @@ class Run:
     report: Report
     catalogue: Catalogue
     summary: Summary
+    trying: Trying
     shift: timedelta = timedelta(0)
+    aside: set[int] = field(default_factory=set)
 
-    def leave(self, name: str, error: CowlnoteError) -> None:
+    def leave(self, file: str | Path, error: CowlnoteError) -> None:
         """Note that a file could not be taken, and go on."""
+        name = spelt(file)
+        name = name if len(name) <= LONGEST else f"…{name[-LONGEST:]}"
         # the file is named once: the reason may carry the path in the vault, which nobody knows
         why = "; ".join(filter(None, (error.what, error.todo)))
         told = isinstance(error, ModelMissingError) and why in dict(self.summary.left).values()
@@ -166,28 +175,56 @@ def take_in(
         StoreError, VaultError: nothing more can be written; what was taken stays taken.
         RefusedError: the job is closed, or not there.
     """
-    run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), shift)
+    trying = Trying(settings.home / "unfinished")
+    run = Run(settings, store, vault, ear, eye, report, catalogue, Summary(), trying, shift)
     files = _gather(paths, run)
     if paths and not any(map(observe.there, paths)):
         run.summary.code = ExitCode.INPUT
         return run.summary
     report.begins(len(files), run.summary.foreign)
     batch = list({media.id: media for media in _keep_all(files, run)}.values())
-    already = {media.id for media in batch if media.job is not None}
-    _hear_all(batch, run)
-    _read_all(batch, run)
-    touched = _place(batch, run, job, kind)
-    run.summary.already = len(already)
-    for number in sorted(touched):
-        run.summary.done.append(_queue(number, batch, run))
+    run.summary.already = sum(1 for media in batch if media.job is not None)
+    made: dict[int, JobDone] = {}
+    for part in _rounds(batch, run):
+        _hear_all(part, run)
+        _read_all(part, run)
+        for number in sorted(_place(part, run, job, kind)):
+            made[number] = _queue(number, batch, run)
+    run.summary.done += [made[number] for number in sorted(made)]
     return run.summary
+
+
+def _rounds(batch: list[Media], run: Run) -> Iterator[list[Media]]:
+    """Give what is to be heard and read: first what is good, then what once ended a run.
+
+    What earlier runs left behind joins the batch. So the good files are drafted before a bad one is
+    looked at again; one that ended two runs is set aside, until somebody names it again.
+    """
+    named = {media.id for media in batch}
+    with run.store.session(write=False) as session:
+        left = {m.id: m for m in (*rows.unheard(session), *rows.homeless(session))}
+    batch += [media for number, media in left.items() if number not in named]
+    good: list[Media] = []
+    tried: list[Media] = []
+    for media in batch:
+        deaths = run.trying.deaths(media.sha256) if media.state != "heard" else 0
+        if deaths >= MOST and media.id not in named:
+            run.aside.add(media.id)
+            if media.state == "kept":
+                _set_aside(media, run)
+            good.append(media)  # it still belongs to a job
+        else:
+            (tried if deaths else good).append(media)
+    yield good
+    if tried:
+        yield tried
 
 
 def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
     files: list[Path] = []
     for path in paths:
         if not observe.there(path):
-            run.leave(str(path), InputError("is not there", todo="look at how it is spelt"))
+            run.leave(path, InputError("is not there", todo="look at how it is spelt"))
         elif path.is_dir():
             for found in _walk(path, run):
                 if not found.name.startswith(".") and kind_of(found):
@@ -195,50 +232,50 @@ def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
                 else:
                     run.summary.foreign += 1
         elif kind_of(path) is None:
-            run.leave(str(path), InputError("neither a memo nor a photo"))
+            run.leave(path, InputError("neither a memo nor a photo"))
         else:
             files.append(path)
     return list(dict.fromkeys(files))
 
 
 def _walk(folder: Path, run: Run) -> Iterator[Path]:
-    try:
-        inside = sorted(folder.iterdir())
-    except OSError as error:
-        run.leave(str(folder), InputError(f"cannot be read ({error.strerror})"))
-        return
-    for path in inside:
-        if path.is_dir() and not path.is_symlink():
-            yield from _walk(path, run)
-        elif path.is_file():
-            yield path
+    """Give the files under a folder, however deep; what cannot be looked at is named."""
+    todo = [(folder, True)]
+    while todo:
+        path, inward = todo.pop()
+        try:
+            if path.is_file():
+                yield path
+            elif inward or (path.is_dir() and not path.is_symlink()):
+                inside = sorted(path.iterdir(), reverse=True)
+                todo += [(one, False) for one in inside]
+            elif not path.is_dir() and path.suffix.lower() in ENDS:
+                run.leave(path, InputError("this is no file", todo="leave it out"))
+        except OSError as error:
+            run.leave(path, InputError(f"cannot be read ({error.strerror})"))
 
 
 def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media]:
     for number, path in enumerate(files, 1):
-        run.report.doing("keeping", path.name, number, len(files))
+        run.report.doing("keeping", spelt(path.name), number, len(files))
         try:
             kept = run.vault.keep(path)
         except InputError as error:
-            run.leave(str(path), error)
+            run.leave(path, error)
             continue
         began = observe.began_at(run.vault.path(kept.sha256), kept, run.settings.zone, run.shift)
         with run.store.session() as session:
             media = rows.note(session, kept, began)
         if began.doubt and media.job is None:
-            run.report.notice(f"{path.name}: {began.doubt}")
+            run.report.notice(f"{media.name}: {began.doubt}")
         yield media
 
 
 def _hear_all(batch: list[Media], run: Run) -> None:
-    """Hear every memo that was not yet heard; what a killed run left behind joins the batch."""
-    with run.store.session(write=False) as session:
-        mine = {media.id for media in batch}
-        left = {m.id: m for m in (*rows.unheard(session), *rows.homeless(session))}
-        batch += [media for number, media in left.items() if number not in mine]
+    """Hear every memo that was not yet heard."""
     memos = [media for media in batch if media.kind == "memo"]
     for number, media in enumerate(memos, 1):
-        if media.state == "heard":
+        if media.state == "heard" or media.id in run.aside:
             continue
         run.report.doing("hearing", media.name, number, len(memos))
         path = run.vault.path(media.sha256)
@@ -251,13 +288,25 @@ def _hear_all(batch: list[Media], run: Run) -> None:
                 run.report.notice(f"{media.name}: {doubt}")
 
 
+def _set_aside(media: Media, run: Run) -> None:
+    run.leave(media.name, InputError(DIED, todo="take it in by its name to try it again"))
+    with run.store.session() as session:
+        rows.set_failed(session, media.id, DIED)
+
+
 @contextmanager
 def _leaving(media: Media, run: Run) -> Iterator[None]:
     """Whatever an engine does with one file, leave the file and go on; a full disk ends the run."""
     try:
-        yield
+        with run.trying.at(media.sha256):
+            yield
     except ModelMissingError as error:  # no fault of the file, which waits for the model
         run.leave(media.name, error)
+    except DiedError as error:
+        if run.trying.deaths(media.sha256) < MOST:
+            run.leave(media.name, InputError(error.what, todo="it is tried once more, last"))
+            return
+        _set_aside(media, run)
     except InputError as error:
         run.leave(media.name, error)
         with run.store.session() as session:
@@ -285,7 +334,7 @@ def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str | None) 
         recorders.ask_about_hours(session, batch, tell)
         current = [rows.get(session, media.id) for media in batch]
         joined = placing.place(session, current, settings, tell, job=job, kind=kind)
-        run.summary.taken = len(joined)
+        run.summary.taken += len(joined)
         placed = {rows.get(session, media.id).job for media in current}
         return touched | {number for number in placed if number is not None}
 
@@ -293,7 +342,7 @@ def _place(batch: Sequence[Media], run: Run, job: int | None, kind: str | None) 
 def _read_all(batch: Sequence[Media], run: Run) -> None:
     photos = [media for media in batch if media.kind == "photo"]
     for number, media in enumerate(photos, 1):
-        if media.state == "heard":
+        if media.state == "heard" or media.id in run.aside:
             continue
         run.report.doing("reading", media.name, number, len(photos))
         with _leaving(media, run):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 
+from capture import regular
 from capture.errors import InputError
 from capture.observed import Kept
 from desk import observe
@@ -86,10 +86,10 @@ def _try_file(
 
 def _as_kept(path: Path, kind: str) -> Kept:
     try:
-        with path.open("rb") as file:
+        with regular.opened(path) as file:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
         stat = path.stat()
     except OSError as error:
         raise InputError(f"cannot be read ({error.strerror})", path) from None
-    modified = datetime.fromtimestamp(stat.st_mtime, UTC)
-    return Kept(digest, path.name, stat.st_size, kind, modified)
+    modified = regular.changed_at(stat.st_mtime)
+    return Kept(digest, regular.spelt(path.name), stat.st_size, kind, modified)

@@ -337,3 +337,111 @@ def test_a_closed_job_takes_no_more_and_what_comes_later_opens_another(
     assert ran.data["jobs"] == [1, 2]
     waiting = [d for d in cowlnote("drafts", "--json").data if d["state"] == "waiting"]
     assert {d["job"] for d in waiting} == {2}
+
+
+def died(home, name: str, times: int) -> None:
+    """Leave behind what so many runs leave that were killed with a file in hand."""
+    from capture.trying import Trying
+
+    store = Store.open(home)
+    with store.session(write=False) as session:
+        sha = next(m.sha256 for m in media.media(session) if m.name == name)
+    store.close()
+    note = Trying(home / "unfinished")._note(sha)
+    note.parent.mkdir(exist_ok=True)
+    note.write_text(str(times), "ascii")
+
+
+def take_what_is_left(home, engines, catalogue):
+    """Run as the desk does at its start: without a path."""
+    from desk.intake import take_in
+    from desk.settings import load
+    from desk.web.runner import Runner
+
+    store = Store.open(home)
+    here = load(home, {})
+    report = Runner(lambda _: None)
+    try:
+        vault = Vault(here.vault_dir)
+        return take_in([], here, store, vault, engines.ear, engines.eye, report, catalogue)
+    finally:
+        store.close()
+
+
+def test_a_file_that_ended_a_run_is_heard_after_the_good_ones_are_drafted(
+    cowlnote, folder, home, engines, failing_ear, catalogue
+):
+    first, second = sorted(p.name for p in folder.glob("*.wav"))
+    good, engines.ear = engines.ear, failing_ear("no model")
+    take(cowlnote, folder)
+    died(home, first, 1)
+    engines.ear = failing_ear("killed", after=1, inner=good)
+    with pytest.raises(KeyboardInterrupt):
+        take_what_is_left(home, engines, catalogue)
+    assert good.calls == [second]
+    assert values(cowlnote)["filter_torque"] == 17  # drafted before the other was tried again
+
+
+def test_a_file_that_ended_two_runs_is_set_aside_by_name_and_heard_when_named_again(
+    cowlnote, folder, home, engines, failing_ear, catalogue
+):
+    bad = sorted(p.name for p in folder.glob("*.wav"))[0]
+    good, engines.ear = engines.ear, failing_ear("no model")
+    take(cowlnote, folder)
+    engines.ear = good
+    died(home, bad, 2)
+    summary = take_what_is_left(home, engines, catalogue)
+    assert [name for name, _ in summary.left] == [bad]
+    assert "ended the program twice" in summary.left[0][1]
+    assert bad not in good.calls
+    assert take_what_is_left(home, engines, catalogue).left == []
+    assert take(cowlnote, folder / bad).code == 0
+    assert good.calls[-1] == bad
+    assert values(cowlnote)["tach_time"] == 2345.6
+
+
+def test_a_decoder_that_dies_twice_of_a_file_sets_it_aside(cowlnote, folder, engines, monkeypatch):
+    from capture import audio
+    from capture.errors import DiedError
+
+    listen = audio.listen
+
+    def dies(path):
+        if len(path.read_bytes()) == 32_044 and path.name[0] in "0123456789abcdef":
+            raise DiedError
+        return listen(path)
+
+    monkeypatch.setattr(audio, "listen", dies)
+    first = take(cowlnote, folder)
+    assert first.code == 8
+    assert {"it is tried once more, last"} == {w.split("; ")[1] for w in left(first).values()}
+    second = take(cowlnote, folder)
+    assert all("set aside" in why for why in left(second).values())
+    assert len(left(second)) == 2
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names and pipes of other systems")
+def test_odd_names_times_depths_and_pipes_stop_nothing(cowlnote, folder, engines, sound):
+    deep = folder
+    for _ in range(1200):
+        deep = deep / "d"
+        deep.mkdir()
+    sound(deep / "Recording 2026-03-14 09.30.00.wav", 510)
+    odd = Path(os.fsdecode(os.fsencode(folder) + b"/Recording\xe9 2026-03-14 09.31.00.wav"))
+    sound(odd, 520)
+    old = sound(folder / "old.wav", 530)
+    os.utime(old, (-62_200_000_000, -62_200_000_000))
+    os.mkfifo(folder / "pipe.wav")
+    (folder / "zero.jpg").symlink_to("/dev/zero")
+    ran = take(cowlnote, folder)
+    assert ran.code == 8
+    assert left(ran) == dict.fromkeys(("pipe.wav", "zero.jpg"), "this is no file; leave it out")
+    assert ran.data["taken"] == 6
+    assert "Recording\ufffd 2026-03-14 09.31.00.wav" in engines.ear.calls
+    assert take(cowlnote, folder / "pipe.wav").code == 8
+
+
+def test_a_tif_is_taken_in(cowlnote, folder, engines, photo):
+    photo(folder / "scan.tif", "2026:03:14 09:40:00")
+    engines.eye.shows["scan.tif"] = ("label", "text", "P/N QF-318B")
+    assert take(cowlnote, folder).data["photos"] == 2
