@@ -61,7 +61,7 @@ def test_killed_at_any_moment_the_next_run_finishes_and_nothing_is_there_twice(f
     said = ["cowling_installed", "filter_torque", "oil_added", "tach_time"]
     assert names == sorted([*said, "service_date"])  # the day is offered where nobody says it
     store = Store.open(home, read_only=True)
-    assert upkeep.check(store, Vault(home / "vault")).problems == ()
+    assert not upkeep.check(store, Vault(home / "vault")).problems
     store.close()
     assert len(list(Vault(home / "vault").kept())) == 4
 
