@@ -113,8 +113,10 @@ def create_app(desk: Desk) -> Starlette:
             Route("/search", search.show),
             Route("/intake/events", upload.events),
             Route("/pair", pairing.pair),
+            Route("/pair/forget", pairing.forget, methods=["POST"]),
             Route("/phone", pairing.phone),
             Route("/phone/desk.crt", pairing.authority),
+            Route("/phone/worker.js", pairing.worker),
             Route("/phone/told", told.told),
             Route("/upload", upload.begin, methods=["POST"]),
             Route("/upload/{number}", upload.coming, methods=["GET"]),
@@ -138,7 +140,8 @@ async def come_in(request: Request) -> Response:
     """Trade a one-time link for a session, and leave the key out of the address."""
     desk = desk_of(request)
     here = is_loopback(request.client.host if request.client else "")
-    entered = desk.doors.enter(request.path_params["key"])
+    held = request.cookies.get(desk.doors.cookie, "")
+    entered = desk.doors.enter(request.path_params["key"], held)
     if entered is None or (entered[1] == "desk" and not here):
         words = "This link was used or is too old; ask the desk for another."
         return PlainTextResponse(words, 403) if here else Response(status_code=404)

@@ -107,11 +107,16 @@ class Doors:
         self._invites[_digest(key)] = (role, time.monotonic() + INVITE_S)
         return key
 
-    def enter(self, key: str) -> tuple[str, str] | None:
-        """Trade a key for a session: (its secret, its role), or None where the key is spent."""
+    def enter(self, key: str, held: str = "") -> tuple[str, str] | None:
+        """Trade a key for a session: (its secret, its role), or None where the key is spent.
+
+        One that came with a session of that role (`held`) keeps it, and all that belongs to it.
+        """
         role, until = self._invites.pop(_digest(key), ("", 0.0))
         if not role or time.monotonic() > until:
             return None
+        if held and self.role(held) == role:
+            return held, role
         secret = secrets.token_urlsafe(32)
         self._sessions[_digest(secret)] = role
         if role == "phone":

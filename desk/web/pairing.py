@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 from starlette.exceptions import HTTPException
-from starlette.responses import Response
+from starlette.responses import FileResponse, JSONResponse, Response
 
-from desk.web.context import desk_of
+from desk.web.context import HERE, desk_of
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -37,10 +37,21 @@ def pair(request: Request) -> Response:
     )
 
 
+def forget(request: Request) -> Response:
+    """Unpair every phone: one was lost, or lent to somebody."""
+    return JSONResponse({"phones": desk_of(request).doors.forget_phones()})
+
+
 def phone(request: Request) -> Response:
     """Show the phone its targets."""
-    desk = desk_of(request)
-    return desk.page(request, "phone.html", certificate=desk.certificate)
+    desk, role = desk_of(request), request.scope["state"]["role"]
+    return desk.page(request, "phone.html", certificate=desk.certificate, role=role)
+
+
+def worker(request: Request) -> Response:
+    """Give the script that lets the phone's page open without a network."""
+    # from here, and not from the other scripts' folder, it may speak for the phone's page
+    return FileResponse(HERE / "static" / "worker.js", headers={"service-worker-allowed": "/phone"})
 
 
 def authority(request: Request) -> Response:

@@ -40,8 +40,8 @@ export async function send(url, body, options = {}) {
 }
 
 /** Ask for an object; throws as `send` does. */
-export async function ask(url) {
-  return answered(await reach(url, {}));
+export async function ask(url, options = {}) {
+  return answered(await reach(url, options));
 }
 
 async function reach(url, options) {

@@ -176,3 +176,21 @@ def read_square(page: str) -> str:
             x += int(given[0])
     (found,) = zxingcpp.read_barcodes(np.kron(grid, np.ones((6, 6), np.uint8)))
     return found.text
+
+
+def test_a_phone_that_is_paired_again_stays_who_it_is_until_all_are_forgotten(filled):
+    doors = filled.desk.doors
+    doors.lan = True
+    phone = client_of(filled.desk, "198.51.100.7")
+    phone.get(f"/open/{doors.invite('phone')}")
+    secret = phone.cookies[doors.cookie]
+    assert phone.get(f"/open/{doors.invite('phone')}").status_code == 200
+    assert phone.cookies[doors.cookie] == secret
+    # the square gives a phone no more than a phone's rights, whatever it comes with
+    assert phone.get(f"/open/{doors.invite('desk')}").status_code == 404
+    desk = client_of(filled.desk)
+    desk.get(f"/open/{doors.invite('desk')}")
+    assert phone.post("/pair/forget", json={}).status_code == 404
+    token = {"x-cowlnote-token": doors.token(desk.cookies[doors.cookie])}
+    assert desk.post("/pair/forget", json={}, headers=token).json() == {"phones": 1}
+    assert phone.get("/phone").status_code == 404
