@@ -1,4 +1,4 @@
-"""Fits what the trained reader and the rules are worth together (extract/data/weighing.toml).
+"""Fits what a proposal of the trained reader is worth (extract/data/weighing.toml).
 
 `python benchmarks/fit_weighing.py HANDS FOLDS --plan FILE`
 
@@ -102,7 +102,7 @@ def main() -> None:
             if right is not None
             and ("state" in p.signs) == (which == "states")
             # an earlier value of a field whose later one is right is settled afterwards
-            and not (not right and (words, p.name) in stated and p.by_rules and p.by_model > 0.5)
+            and not (not right and (words, p.name) in stated and p.by_model > 0.5)
         ]
         fit(which, rows)
 

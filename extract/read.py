@@ -1,34 +1,32 @@
 """Sentences and memos to drafts: the pipeline from words to values.
 
-A blank spaCy pipeline runs three components of ours over the words: `outline` (numbers, units,
-dates, codes), `assertions`, and `statements` (values bound to fields, corrections applied).
+A blank spaCy pipeline runs three components of ours over the words: `told` (the exact candidates,
+and what the trained reader says of them), `proposals` (values for fields), and `statements` (what
+holds of them in the end).
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
 from capture.observed import Transcript, Word
-from extract.claims.answers import read_answers
-from extract.claims.fields import read_numbers
-from extract.claims.joined import join
+from extract.claims.cues import named
+from extract.claims.encoder import read
+from extract.claims.proposals import chosen, of_values
 from extract.claims.recurring import dated
-from extract.claims.texts import read_texts
-from extract.claims.truths import read_truths
-from extract.exact.quantities import as_said
+from extract.claims.states import of_states
+from extract.exact.candidates import candidates
+from extract.exact.measures import as_said
 from extract.mend.doc import language, to_doc
-from extract.settle.corrections import changed, contrasted, correct, stated
-from extract.settle.hesitations import doubled, hesitated
-from extract.settle.limits import hold
-from extract.settle.restated import copied, moved, restated
-from extract.talk.assertions import STATUSES, Judgement, judge
-from extract.talk.outline import clause_starts, outline, sentences
-from extract.talk.statements import Page, Statement, page
+from extract.settle.settled import settle
+from extract.talk.outline import Slot, clause_starts, outline, sentences
+from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import Alternative, Draft
@@ -37,7 +35,6 @@ from extract.witness.confidence import faint, of_text, of_verdict, thresholds
 from extract.witness.fuse import fuse
 from extract.witness.hearings import Verdict, compare
 from extract.witness.meters import due, expect, fits
-from extract.witness.risk import may_be_taken_back, signs, weigh
 from extract.witness.teens import sounded
 from extract.words.parts import heard, span_words
 
@@ -49,7 +46,7 @@ def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tu
     """Read typed words into drafts; they have no time."""
     doc = _pipeline(catalogue, known.on.year if known.on else None)(to_doc(text))
     told = dated(doc._.statements, known.on)
-    drafts = [expect(_draft(doc, s, "", None), catalogue, known) for s in told]
+    drafts = [expect(draft_of(doc, s, "", None), catalogue, known) for s in told]
     return fuse(drafts, catalogue, known)
 
 
@@ -108,7 +105,7 @@ def verdicts(
         statement = verdict.event.statement
         if statement is None:
             continue
-        draft = _draft(docs[verdict.event.hearing][0], statement, transcript.media, transcript)
+        draft = draft_of(docs[verdict.event.hearing][0], statement, transcript.media, transcript)
         others = tuple(
             Alternative(v, round(0.5 * len(m) / len(verdict.models), 2), "another hearing")
             for v, m in verdict.other_values
@@ -159,81 +156,55 @@ def statements_of(words: Sequence[Word] | str, catalogue: Catalogue, year: int |
 def _pipeline(catalogue: Catalogue, year: int | None) -> Any:
     from spacy.language import Language
 
-    if not Language.has_factory("cowlnote_outline"):
+    if not Language.has_factory("cowlnote_told"):
         _register()
     nlp = language()
-    nlp.add_pipe("cowlnote_outline")
-    nlp.add_pipe("cowlnote_assertions")
-    nlp.add_pipe("cowlnote_statements", config={"year": year})
-    nlp.get_pipe("cowlnote_statements").catalogue = catalogue
+    for name in ("told", "proposals", "statements"):
+        nlp.add_pipe(f"cowlnote_{name}", config={"year": year})
+        nlp.get_pipe(f"cowlnote_{name}").catalogue = catalogue
     return nlp
 
 
 def _register() -> None:
     from spacy.language import Language
 
-    @Language.component("cowlnote_outline")
-    def add_outline(doc: Any) -> Any:
-        doc._.outline = outline(doc._.parts)
-        return doc
+    for name, fill in (("told", _told), ("proposals", _proposals), ("statements", settle)):
 
-    @Language.component("cowlnote_assertions")
-    def add_assertions(doc: Any) -> Any:
-        doc._.judged = judge(doc._.outline)
-        return doc
+        def make(nlp: Any, name: str, year: int | None, fill: Any = fill) -> Any:
+            return Component(fill, year)
 
-    @Language.factory("cowlnote_statements", default_config={"year": None})
-    def make_statements(nlp: Any, name: str, year: int | None) -> Any:
-        return Statements(year)
+        Language.factory(f"cowlnote_{name}", default_config={"year": None}, func=make)
 
 
-class Statements:
-    """The component that binds values to fields; `catalogue` is set after it is made."""
+def _told(doc: Any, catalogue: Catalogue, year: int | None) -> None:
+    """Fill `candidates`, `told` and `outline`."""
+    doc._.candidates = candidates(doc, catalogue)
+    doc._.told = read(doc._.parts, doc._.candidates)
+    cut = chosen(doc._.candidates, doc._.told)
+    doc._.outline = outline(doc._.parts, [doc._.candidates[n] for n in cut])
 
-    def __init__(self, year: int | None) -> None:
-        self.year = year
+
+def _proposals(doc: Any, catalogue: Catalogue, year: int | None) -> None:
+    """Fill `proposed`."""
+    said = named(doc._.outline, catalogue, tuple(catalogue.fields))
+    doc._.proposed = (
+        *of_values(doc, catalogue, year, said),
+        *of_states(doc, catalogue, said),
+    )
+
+
+class Component:
+    """A component that fills what `fill` fills; `catalogue` is set after it is made."""
+
+    def __init__(self, fill: Any, year: int | None) -> None:
+        self.fill, self.year = fill, year
         self.catalogue: Catalogue | None = None
 
     def __call__(self, doc: Any) -> Any:
-        """Fill `doc._.statements`."""
-        if self.catalogue is None:
-            return doc
-        found = page(doc._.outline, self.catalogue)
-        values = [
-            *read_numbers(found, self.catalogue),
-            *read_texts(found, self.catalogue, self.year),
-        ]
-        values = contrasted(found, doc._.judged, values, self.catalogue)
-        values = doubled(found, values, self.catalogue)
-        values = hesitated(found, doc._.parts, values, self.catalogue)
-        values = changed(found, doc._.judged, values, self.catalogue)
-        values = stated(found, doc._.judged, values)
-        bound = {s.slot for s in values}
-        values = moved(found, doc._.judged, values, self.catalogue)
-        values = correct(found, doc._.judged, values, self.catalogue)
-        values = restated(found, doc._.judged, values, self.catalogue)
-        values = copied(found, values, self.catalogue)
-        values = hold(found, doc._.judged, values, self.catalogue)
-        barred = set(bound) - {s.slot for s in values}
-        barred |= {i for i in range(len(found.slots)) if doc._.judged.statuses(i) & set(STATUSES)}
-        doc._.barred = frozenset(barred)
-        states = [
-            *read_truths(found, doc._.judged, self.catalogue),
-            *read_answers(found, doc._.judged, self.catalogue),
-        ]
-        made = sorted([*values, *states], key=lambda s: s.slot)
-        doc._.weighed = tuple(self._weighed(found, doc._.judged, s, made) for s in made)
-        join(doc, found, doc._.weighed, self.catalogue, self.year)
+        """Fill the extensions of a `Doc`."""
+        if self.catalogue is not None:
+            self.fill(doc, self.catalogue, self.year)
         return doc
-
-    def _weighed(
-        self, found: Page, judged: Judgement, one: Statement, made: Sequence[Statement]
-    ) -> Statement:
-        if may_be_taken_back(found, one, made):
-            one = one.doubted("what was said next may take it back")
-        found_signs = signs(found, judged, one, made)
-        unlike = max(found_signs["unlike"], found_signs["state_unlike"])
-        return replace(one, signs={**one.signs, "risk": weigh(found_signs), "unlike": unlike})
 
 
 def _phrase_start(doc: Any, statement: Statement) -> int:
@@ -278,18 +249,14 @@ def _ending_after(doc: Any, begin: int) -> list[Statement]:
     return list(kept[1].get(begin, ()))
 
 
-def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:
+def draft_of(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:
+    """Give the draft that a statement of a read `Doc` makes; its time is that of `transcript`."""
     slots, words = doc._.outline, doc._.words
     start = slots[_phrase_start(doc, statement)].start
     end = slots[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
-    doubts = statement.doubts
     own = slots[statement.slot]
-    if own.what is not None and any(part.rescued for part in doc._.parts[own.start : own.end]):
-        doubts = (*doubts, READ_BACK)
-    if any(part.taught for part in doc._.parts[start:end]):
-        doubts = (*doubts, TAUGHT)  # no fit has seen what an owner teaches
     return Draft(
         name=statement.name,
         value=statement.value,
@@ -301,8 +268,26 @@ def _draft(doc: Any, statement: Statement, media: str, transcript: Transcript | 
         said_at=transcript.moment(spoken[0].start_s) if transcript else None,
         heard=heard(spoken),
         confidence=of_text(statement),
-        doubts=doubts,
+        doubts=(*statement.doubts, *_mended(doc, own, start, end)),
         alternatives=statement.alternatives,
         trail=statement.trail,
-        said=as_said(slots[statement.slot].what, statement.value, statement.unit),
+        said=_as_said(own, statement),
     )
+
+
+def _mended(doc: Any, own: Slot, start: int, end: int) -> Iterator[str]:
+    """Give the doubts that words raise which were put right before they were read."""
+    if own.what is not None and any(part.rescued for part in doc._.parts[own.start : own.end]):
+        yield READ_BACK
+    if any(part.taught for part in doc._.parts[start:end]):
+        yield TAUGHT  # no fit has seen what an owner teaches
+
+
+def _as_said(own: Slot, statement: Statement) -> str | None:
+    """Give number and unit as they were said, where that is not the unit of the field."""
+    for reading in own.what.readings if own.what else ():
+        if isinstance(reading.value, Decimal):
+            said = as_said(reading.value, reading.unit, statement.value, statement.unit)
+            if said is not None:
+                return said
+    return None

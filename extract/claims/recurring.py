@@ -16,9 +16,9 @@ from typing import Any
 
 from extract.claims.until import Until, coming, until
 from extract.exact.reading import Candidate
-from extract.talk.assertions import STATUSES, Judgement
+from extract.talk.assertions import NEGATION, kinds_over
 from extract.talk.outline import Slot, sentences
-from extract.talk.statements import Page, Statement
+from extract.talk.statements import Statement
 from extract.values.catalogue import RECURRING, Catalogue
 from extract.values.draft import Alternative, Position, Value
 from extract.words.lists import table
@@ -29,7 +29,7 @@ _BREATH = 6  # parts behind a day in which another one may correct it
 _TWO_SAID = "two were said in one breath; listen which one holds"
 _BOUND = 4.0  # thing, cue and value stand together, or nothing is read
 _CARRIED = "its thing was named in the sentence before"
-_NEVER = {"history", "question", "limit"}  # that it is due is a plan by its very words
+_NEVER = {"condition", "question", "limit", NEGATION}  # that it is due is a plan by its words
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +54,7 @@ class Thing:
 
 def read_recurring(
     parts: Sequence[Part],
-    page: Page,
-    judged: Judgement,
+    slots: Sequence[Slot],
     found: Sequence[Candidate],
     catalogue: Catalogue,
     year: int | None,
@@ -64,7 +63,7 @@ def read_recurring(
 
     A date whose year was not said is of that year, and its sign `no_year` says so: see `dated`.
     """
-    return tuple(_Reader(parts, page, judged, found, catalogue, year).read())
+    return tuple(_Reader(parts, slots, found, catalogue, year).read())
 
 
 def dated(statements: Sequence[Statement], on: date | None) -> tuple[Statement, ...]:
@@ -124,15 +123,13 @@ def _rows(*keys: str) -> tuple[tuple[str, ...], ...]:
 @dataclass(frozen=True, slots=True)
 class _Reader:
     parts: Sequence[Part]
-    page: Page
-    judged: Judgement
+    slots: Sequence[Slot]
     found: Sequence[Candidate]
     catalogue: Catalogue
     year: int | None
 
     def read(self) -> Iterator[Recurs]:
-        slots = self.page.slots
-        bounds = [(slots[a].start, slots[b - 1].end) for a, b in sentences(slots)]
+        bounds = sentences(self.parts)
         for n, (a, b) in enumerate(bounds):
             for thing in self._things(DONE, a, b):
                 yield from self._done(thing, a, b)
@@ -166,7 +163,13 @@ class _Reader:
         return made
 
     def _slot(self, part: int) -> int:
-        return next(i for i, s in enumerate(self.page.slots) if s.start <= part < s.end)
+        return next(i for i, s in enumerate(self.slots) if s.start <= part < s.end)
+
+    def _told_as(self, part: int) -> frozenset[str]:
+        """Give what the words around a part make of it: a plan, a question and the like."""
+        at = self._slot(part)
+        a, b = next((a, b) for a, b in sentences(self.slots) if a <= at < b)
+        return kinds_over(self.slots, a, b, at)
 
     # done
 
@@ -177,14 +180,12 @@ class _Reader:
         span = self._deed(thing, a, b)
         if span is None:
             return
-        first, last = self._slot(span[0]), self._slot(span[1] - 1)
-        told = self.judged.statuses(first, last + 1) & set(STATUSES)
-        if told or self.judged.negated(first, last + 1):
+        if self._told_as(span[1] - 1):
             return
         joined = span[1] < b and not self.parts[span[1] - 1].after
         if joined and self.parts[span[1]].norm in words["elsewhen"]:
             return
-        yield self._made(DONE, True, None, thing.position, span, first, ())
+        yield self._made(DONE, True, None, thing.position, span, self._slot(span[0]), ())
 
     def _deed(self, thing: Thing, a: int, b: int) -> tuple[int, int] | None:
         """Give the parts that say that a thing was done, the thing among them."""
@@ -215,7 +216,7 @@ class _Reader:
     def _due(
         self, at: int, end: int, stop: int, named: Sequence[Thing], before: Sequence[Thing]
     ) -> Iterator[Recurs]:
-        if not self._holds(at, end):
+        if not self._holds(at):
             return
         value, thing = self._behind(end, stop, named)
         if value is None:
@@ -262,10 +263,8 @@ class _Reader:
                 continue
             if not isinstance(other.value, type(value.value)):
                 break
-            between = range(self._slot(value.end - 1), self._slot(at))
-            back = any(c.start in between for c in self.judged.corrections)
             said = [part.norm for part in self.parts[value.end : at]]
-            back = back or any(w in words["corrects"] for w in said)
+            back = any(w in words["corrects"] for w in said)
             kept, left = (other, value) if back else (value, other)
             beside = Alternative(left.value, 0.3, "said in the same breath")
             return replace(
@@ -277,17 +276,10 @@ class _Reader:
             )
         return value
 
-    def _holds(self, at: int, end: int) -> bool:
-        """Say whether a cue is told of now: *in March* behind it makes it no story of last time."""
-        first, last = self._slot(at), self._slot(end - 1)
-        over = {
-            r.status
-            for r in self.judged.reaches
-            if r.start <= last and first < r.end and (r.status != "history" or r.cue.start < first)
-        }
-        barred = over & _NEVER or self.judged.negated(first)
+    def _holds(self, at: int) -> bool:
+        """Say whether a cue is told of now, and surely."""
         was = at > 0 and self.parts[at - 1].norm in table("recurring")["past"]
-        return not (barred or was or self.judged.conditional(self.page.slots, first))
+        return not (was or self._told_as(at) & _NEVER)
 
     def _behind(
         self, at: int, stop: int, named: Sequence[Thing]
@@ -344,4 +336,4 @@ class _Reader:
             name, value, unit, position, slot, min(first, slot), slot, _BOUND,
             (*doubts, *(read.doubts if read else ())), read.alternatives if read else (), signs,
         )  # fmt: skip
-        return Recurs(made, self.page.slots[made.first].start, *span)
+        return Recurs(made, self.slots[made.first].start, *span)

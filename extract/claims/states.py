@@ -1,14 +1,12 @@
-"""What the two readers propose as states: drain shut, no leaks; a finding as it was said."""
+"""What the trained reader proposes as states: drain shut, no leaks; a finding as it was said."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
 from extract.claims.encoder import REPLACED, Told
 from extract.claims.proposals import Proposal, logit
-from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
 from extract.values.defects import CLEARED, DEFERRED, FINDINGS, OPEN, finding_of
 from extract.values.draft import Alternative, Value
@@ -21,50 +19,43 @@ _IN_A_BREATH = "it was said to be put right in the same breath; look whether all
 _WORTH_SAYING = 0.12  # a state less likely than this is not proposed by the trained reader alone
 
 
-def of_states(
-    doc: Any, told: Told, ruled: Sequence[Statement], catalogue: Catalogue
-) -> Iterator[Proposal]:
-    """Propose states. `ruled` are the rules' statements of such."""
-    slots = doc._.outline
-    used: set[int] = set()
-    for start, end, name, value, chance, gone in stretches(told, catalogue):
-        mine = [
-            k
-            for k, s in enumerate(ruled)
-            if s.name == name and slots[s.first].start <= end + 6 and start - 6 <= slots[s.last].end
-        ]
-        same = [k for k in mine if ruled[k].value == value]
-        one = ruled[same[0]] if same else None
-        used |= set(same)
-        clash = bool(mine) and not same
-        cleared = False
+def of_states(doc: Any, catalogue: Catalogue, named: Collection[str]) -> Iterator[Proposal]:
+    """Propose states; `named` are the fields whose thing the words name."""
+    for start, end, name, value, chance, gone in stretches(doc._.told, catalogue):
+        doubts: tuple[str, ...] = ()
+        others: tuple[Alternative, ...] = ()
         if name in FINDINGS:
-            first, last = span_words(doc._.parts, start, end)
-            after = [part.norm for part in doc._.parts[start : end + _PUT_OFF]]
-            if value == OPEN and any(norm.startswith("defer") for norm in after):
-                value = (
-                    DEFERRED  # "a cracked stud, deferring it": the word comes behind the finding
-                )
-            if value in (OPEN, DEFERRED) and put_right(doc._.parts, start, end):
-                value = CLEARED  # "a cracked baffle, fixed it"; which state it is in is no matter
-                chance = max(chance, _of_any_state(told, name, start, end))
-                cleared = True
-            value = finding_of(heard(doc._.words[first : last + 1]), str(value) or None)
-        made = _state(catalogue, name, value, (start, end), chance, one, clash, gone)
-        if cleared:
-            still = Alternative(f"{OPEN}:{str(value).partition(':')[2]}", 0.1, "it may stand still")
-            made = replace(made, doubts=(*made.doubts, _IN_A_BREATH), alternatives=(still,))
-        yield made
-    for k, s in enumerate(ruled):
-        if k in used:
-            continue
-        start, end = slots[s.first].start, slots[s.last].end
-        chance = _chance_in(told, s, start, end)
-        clash = any(
-            o[2] == s.name and o[3] != s.value and o[0] <= end + 6 and start - 6 <= o[1]
-            for o in stretches(told, catalogue)
-        )
-        yield _state(catalogue, s.name, s.value, (start, end), chance, s, clash, 0.0)
+            value, chance, cleared = _finding(doc, name, value, start, end, chance)
+            if cleared:
+                doubts = (_IN_A_BREATH,)
+                still = f"{OPEN}:{str(value).partition(':')[2]}"
+                others = (Alternative(still, 0.1, "it may stand still"),)
+        yield Proposal(
+            name, value, None, None, start, end, chance, None, doubts, others,
+            {
+                "state": 1.0,
+                "state_odds": logit(chance),
+                "state_named": float(name in named),
+                "state_false": float(value is False),
+                "state_gone": gone,
+            },
+        )  # fmt: skip
+
+
+def _finding(
+    doc: Any, name: str, value: Value, start: int, end: int, chance: float
+) -> tuple[Value, float, bool]:
+    """Give a finding in the speaker's words, how likely it is, and whether it was put right."""
+    parts, cleared = doc._.parts, False
+    first, last = span_words(parts, start, end)
+    after = [part.norm for part in parts[start : end + _PUT_OFF]]
+    if value == OPEN and any(norm.startswith("defer") for norm in after):
+        value = DEFERRED  # "a cracked stud, deferring it": the word comes behind the finding
+    if value in (OPEN, DEFERRED) and put_right(parts, start, end):
+        value, cleared = CLEARED, True  # "a cracked baffle, fixed it"
+    if value == OPEN or cleared:  # that it is a finding counts: open errs to the safe side
+        chance = max(chance, _of_any_state(doc._.told, name, start, end))
+    return finding_of(heard(doc._.words[first : last + 1]), str(value) or None), chance, cleared
 
 
 def put_right(parts: Sequence[Part], start: int, end: int) -> bool:
@@ -106,32 +97,6 @@ def _of_any_state(told: Told, name: str, start: int, end: int) -> float:
     labels = [k for k, label in enumerate(told.names["state"]) if label.split(" ")[0] == name]
     said = told.state[start:end, labels].sum(axis=1) * told.status[start:end, 0]
     return float(said.max())
-
-
-def _state(
-    catalogue: Catalogue,
-    name: str,
-    value: Value,
-    span: tuple[int, int],
-    chance: float,
-    one: Statement | None,
-    clash: bool,
-    gone: float,
-) -> Proposal:
-    entry = catalogue.fields[name]
-    return Proposal(
-        name, value, entry.unit, None, span[0], span[1], span[0], chance, one, None,
-        one.doubts if one else (), one.alternatives if one else (),
-        {
-            "state": 1.0,
-            "state_odds": logit(chance),
-            "state_agree": float(one is not None),
-            "state_sure": (1 - one.signs.get("risk", 0.5)) if one else 0.0,
-            "state_clash": float(clash),
-            "state_false": float(value is False),
-            "state_gone": gone,
-        },
-    )  # fmt: skip
 
 
 def replaced_states(
@@ -183,13 +148,3 @@ def _stretches(
             value: Value = {"true": True, "false": False}.get(text, text)
             yield k, end, name, value, chance, float(status[back])
         k = end
-
-
-def _chance_in(told: Told, one: Statement, start: int, end: int) -> float:
-    text = str(one.value).lower() if isinstance(one.value, bool) else one.value
-    label = f"{one.name} {text}"
-    names = list(told.names["state"])
-    if label not in names or end <= start:
-        return 0.0
-    said = told.state[start:end, names.index(label)] * told.status[start:end, 0]
-    return float(said.max())

@@ -1,4 +1,4 @@
-"""How a statement came about, in plain words: what each reader took its words for."""
+"""How a statement came about, in plain words: what its words were taken for."""
 
 from __future__ import annotations
 
@@ -11,20 +11,14 @@ _WORTH_TELLING = 0.02
 
 
 def trail(one: Proposal, told: Told, chance: float) -> tuple[str, ...]:
-    """Tell what the trained reader and the rules say of a proposal, and what settled it."""
+    """Tell what the trained reader says of a proposal, and what it is worth."""
     return tuple(_lines(one, told, chance))
 
 
 def _lines(one: Proposal, told: Told, chance: float) -> Iterator[str]:
     yield f"trained reader: {', '.join(_takes(one, told))}"
-    if one.by_rules is None:
-        yield "rules: nothing of it"
-    else:
-        risk = one.by_rules.signs.get("risk")
-        sure = f", {1 - risk:.2f} sure" if risk is not None else ""
-        yield f"rules: the same field{sure}"
-    if one.signs.get("differ"):
-        yield "the rules read another value from the same words"
+    if not one.signs.get("named", one.signs.get("state_named", 1.0)):
+        yield "no word of the note names it"
     if one.signs.get("supposed"):
         yield "the unit or the point was not said, and had to be supposed"
     yield f"weighed together: {chance:.2f}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from extract.exact.dates import Day, month_at
+from extract.exact.days import last_of, month_at
 from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Field
 from extract.values.draft import Alternative
@@ -51,15 +51,21 @@ def until(
     """
     here = [c for c in found if c.start == at and c.end <= stop]
     days = sorted((c for c in here if "date" in c.kinds), key=lambda c: -c.end)
-    month = month_at(parts, at)
-    longer = bool(days) and (days[0].end > month.end or bool(month.doubts)) if month else False
-    if month is not None and month.value is not None and not longer:
-        return _month(month, month.value, days)
+    said = month_at(parts, at)
+    if said is None:
+        return _day(days[0], None, year) if days else _hours(parts, at, stop, here, hours, firm)
+    month, its_year, end = said
+    last = last_of(its_year, month) if its_year else None
+    if last is not None and not (days and _is_day(days[0], end)):
+        return _month(at, end, last, days)
     if days:
-        return _day(days[0], month, year)
-    if month is not None:
-        return _month_alone(parts, month, year, firm)
-    return _hours(parts, at, stop, here, hours, firm)
+        return _day(days[0], last if days[0].end == end else None, year)
+    return _month_alone(parts, at, month, year, firm)
+
+
+def _is_day(said: Candidate, end: int) -> bool:
+    """*June twenty-nine* may be a day as well as a month of a year: the day is the earlier."""
+    return said.end > end or (said.end == end and said.readings[0].value is None)
 
 
 def coming(value: date, on: date) -> date:
@@ -73,18 +79,17 @@ def _in_year(value: date, year: int) -> date:
     return date(year, value.month, last if value.day == length else min(value.day, last))
 
 
-def _month(month: Day, value: date, days: Sequence[Candidate]) -> Until:
+def _month(at: int, end: int, value: date, days: Sequence[Candidate]) -> Until:
     others = [r.value for c in days for r in c.readings if isinstance(r.value, date)]
     beside = tuple(Alternative(v, 0.1, _OTHERWISE) for v in dict.fromkeys(others))
-    return Until(value, month.start, month.end, (_WHOLE_MONTH, *month.doubts), beside)
+    return Until(value, at, end, (_WHOLE_MONTH,), beside)
 
 
-def _day(said: Candidate, month: Day | None, year: int | None) -> Until | None:
+def _day(said: Candidate, other: date | None, year: int | None) -> Until | None:
     reading = next(r for r in said.readings if r.kind == "date")
     value = _dated(reading, year)
     if value is None:
         return None
-    other = month.value if month is not None and month.end == said.end else None
     beside = (Alternative(other, 0.4, _OTHERWISE),) if other else ()
     if isinstance(reading.value, date):
         return Until(value, said.start, said.end, (), beside)
@@ -100,14 +105,15 @@ def _dated(reading: Reading, year: int | None) -> date | None:
         return None
 
 
-def _month_alone(parts: Sequence[Part], month: Day, year: int | None, firm: bool) -> Until | None:
-    at = month.start
+def _month_alone(
+    parts: Sequence[Part], at: int, month: int, year: int | None, firm: bool
+) -> Until | None:
     firm = firm or (bool(at) and parts[at - 1].norm in table("recurring")["month_behind"])
     if not firm or year is None:
         return None
-    value = date(year, month.month, calendar.monthrange(year, month.month)[1])
-    after = Alternative(_in_year(value, year + 1), 0.2, "no year was said")
-    return Until(value, at, month.end, (_WHOLE_MONTH, _NO_YEAR), (after,), no_year=True)
+    value = last_of(year, month)
+    after = Alternative(last_of(year + 1, month), 0.2, "no year was said")
+    return Until(value, at, at + 1, (_WHOLE_MONTH, _NO_YEAR), (after,), no_year=True)
 
 
 def _hours(

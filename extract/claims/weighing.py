@@ -1,7 +1,7 @@
-"""What two readers are worth together: the chance that a proposal is right, and what becomes of it.
+"""What a proposal is worth: the chance that it is right, and what becomes of it.
 
-A fitted table (data/weighing.toml; benchmarks/fit_weighing.py says how and on what) turns who
-proposes a value, and how surely, into the chance that it is right. Below one level it is no
+A fitted table (data/weighing.toml; benchmarks/fit_weighing.py says how and on what) turns what
+speaks for a proposal and against it into the chance that it is right. Below one level it is no
 statement, but stays beside its field as another reading; below another it is doubted, in words that
 say why.
 """
@@ -16,12 +16,10 @@ from extract.claims.encoder import CUT, REPLACED, STATED, Told
 from extract.claims.proposals import Proposal
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS
-from extract.values.draft import SAID_BEFORE, Alternative, Position, Value
+from extract.values.draft import Alternative
 from extract.words.lists import logistic, table
 
-ONLY_TRAINED = "sentences like this mostly say it, though no known phrase does"
 UNCLEAR = "it was said, but which of the numbers is meant is not clear"
-ONLY_RULES = "sentences like this one mostly say something else"
 UNSURE = "the sentence can be understood otherwise"
 _REASONS = {
     "limit": "it may be a limit, and not what was done",
@@ -92,8 +90,6 @@ def _unclear(
             continue
         if some[0][0].name in FINDINGS:
             continue
-        if not any(p.by_rules for p, _ in some):
-            continue
         if 1 - math.prod(1 - c for _, c in some) < level("somewhere"):
             continue
         most = max(c for _, c in some)
@@ -128,9 +124,7 @@ def _why(one: Proposal, told: Told) -> list[str]:
         return [reason]
     if one.doubts:
         return []
-    if one.by_rules is None:
-        return [ONLY_TRAINED]
-    return [ONLY_RULES if one.by_model < 0.5 else UNSURE]
+    return [UNSURE]
 
 
 def _against(one: Proposal, told: Told) -> str | None:
@@ -163,59 +157,3 @@ def _with_faint(
         faint.append(Alternative(other.value, 0.05 if back else 0.1, why))
         shown.append(other.value)
     return replace(one, alternatives=(*one.alternatives, *faint)) if faint else one
-
-
-def in_order(
-    stated: Sequence[tuple[Proposal, float]],
-    before: Sequence[tuple[tuple[str, Position], int, Value]],
-    told: Told,
-    catalogue: Catalogue,
-) -> list[tuple[Proposal, float]]:
-    """Settle in the order of telling what one note states twice of one field and place.
-
-    *Right main had thirty-one, she has thirty-six now*: the later one holds, the earlier stays
-    beside it as what it replaced, where the trained reader sees that it was replaced. Where it does
-    not, both stand, and the difference will be a doubt. `before` is what it takes for replaced at
-    once: (field and place), first part, value.
-    """
-    order = sorted(stated, key=lambda one: one[0].start)
-    kept: list[tuple[Proposal, float]] = []
-    gone: dict[tuple[str, Position], list[tuple[int, Value]]] = {}
-    for key, start, value in before:
-        gone.setdefault(key, []).append((start, value))
-    for n, (one, chance) in enumerate(order):
-        later = [p for p, _ in order[n + 1 :] if p.key == one.key and p.name not in FINDINGS]
-        same = catalogue.fields[one.name].kind_object.same
-        differs = [p for p in later if not same(p.value, one.value)]
-        if differs and _was_replaced(one, differs, told):
-            gone.setdefault(one.key, []).append((one.start, one.value))
-        else:
-            kept.append((one, chance))
-    return [(_with_replaced(p, gone.get(p.key, []), catalogue), c) for p, c in kept]
-
-
-def _was_replaced(one: Proposal, later: Sequence[Proposal], told: Told) -> bool:
-    enough = level("replaced")
-    if one.candidate is None:
-        return one.signs["state_gone"] >= enough
-    points = max(
-        (
-            float(told.point[one.candidate][p.candidate + 1])
-            for p in later
-            if p.candidate is not None
-        ),
-        default=0.0,
-    )
-    return max(points, one.signs["replaced"]) >= enough
-
-
-def _with_replaced(
-    one: Proposal, gone: Sequence[tuple[int, Value]], catalogue: Catalogue
-) -> Proposal:
-    same = catalogue.fields[one.name].kind_object.same
-    made = list(one.alternatives)
-    for start, value in gone:
-        if start < one.start and not same(value, one.value):
-            made = [a for a in made if not same(a.value, value)]
-            made.append(Alternative(value, 0.05, SAID_BEFORE))
-    return replace(one, alternatives=tuple(made))

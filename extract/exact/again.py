@@ -12,6 +12,8 @@ from extract.exact.terms import atoms_at, joins
 from extract.words.lists import DIGITS, table
 from extract.words.parts import Part
 
+AGAIN = ("as the one before", "as the one beside it")
+IN_GROUPS = "groups with a pause between, put together"
 _FAR, _NEAR, _MOST = 30, 6, 3
 _WHEELS = frozenset(["tenth", "tenths", "white", "red", "last"])
 _REACH = 9  # parts between a number and its tenths said later
@@ -36,7 +38,7 @@ def dittos(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidat
         readings: dict[object, Reading] = {}
         for source in sources:
             for r in source.readings[:2]:
-                readings.setdefault(r.value, replace(r, how="as the one before"))
+                readings.setdefault(r.value, replace(r, how=AGAIN[0]))
         if readings:
             made.append(Candidate(i, i + 1, tuple(readings.values())[:_MOST], sources[0].carried))
     return made
@@ -109,7 +111,7 @@ def shared(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidat
     for number in numbers:
         value = _beside(parts, numbers, number) if _is_place(number) else None
         if value is not None:
-            again = tuple(replace(r, how="as the one beside it") for r in value.readings[:1])
+            again = tuple(replace(r, how=AGAIN[1]) for r in value.readings[:1])
             number = replace(number, readings=(*number.readings, *again))
         made.append(number)
     return made
@@ -165,6 +167,26 @@ def _whole(number: Candidate) -> Decimal | None:
 def with_tenths_later(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
     """Give the numbers, those whose tenths come a breath later with that reading too."""
     return [_with_tenths(parts, number, numbers) for number in numbers]
+
+
+def begun_before(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]:
+    """*twenty-five, thirty-one, point two*: a meter read in groups with a pause between.
+
+    All of it is a further reading of the last, whose figures before the point are two.
+    """
+    made: list[Candidate] = []
+    for number in numbers:
+        last, before = number.readings[0], made[-1] if made else None
+        whole, _, tenths = last.digits.partition(".")
+        if before is not None and tenths and len(whole) == 2 and last.unit is None:
+            first = before.readings[0].digits
+            pause = before.end == number.start and parts[before.end - 1].after == ","
+            if pause and len(first) == 2 and first.isdecimal() and first[0] != "0":
+                digits = f"{first}{last.digits}"
+                joined = Reading("number", Decimal(digits), None, IN_GROUPS, digits)
+                number = replace(number, readings=(*number.readings, joined))
+        made.append(number)
+    return made
 
 
 def _with_tenths(

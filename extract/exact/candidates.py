@@ -12,12 +12,11 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from extract.exact.again import anew, dittos, shared, with_tenths_later
+from extract.exact.again import anew, begun_before, dittos, shared, with_tenths_later
 from extract.exact.counted import counted
 from extract.exact.days import ANEW, days
 from extract.exact.letters import LOOSE, codes, grades
-from extract.exact.measures import mentions
-from extract.exact.quantities import Unit
+from extract.exact.measures import Unit, mentions
 from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Catalogue
 from extract.words.parts import Part, span_words
@@ -43,7 +42,7 @@ def find_candidates(
     firm = [c for c in spelled if _is_firm(c)]
     open_parts = _without(parts, firm)
     numbers = with_tenths_later(open_parts, counted(open_parts, words))
-    numbers = shared(open_parts, anew(open_parts, numbers))
+    numbers = shared(open_parts, anew(open_parts, begun_before(open_parts, numbers)))
     carried = _carry(parts, numbers, _native(catalogue))
     found = [*carried, *dittos(parts, carried), *spelled]
     return tuple(

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from extract.exact.measures import brought, rulers, unit_behind, unit_here
-from extract.exact.quantities import Unit
+from extract.exact.measures import Unit, convert, rulers, unit_behind, unit_here
 from extract.exact.reading import Candidate, Reading
 from extract.exact.tails import fraction_at, over_at, point_at, tenths_at
 from extract.exact.terms import atoms_at, joins
@@ -92,11 +91,11 @@ def smaller_behind(parts: Sequence[Part], unit: Unit, stop: int) -> Decimal | No
     atoms = atoms_at(parts, stop + 1) if stop + 1 < len(parts) else []
     article = [p.norm for p in parts[stop + 1 : stop + 2]] in (["a"], ["an"])
     if not atoms and article and (one := unit_here(parts, stop + 2)) is not None:
-        return brought(Decimal(1), one[0], unit) if _is_part(one[0], unit) else None
+        return convert(Decimal(1), one[0], unit) if _is_part(one[0], unit) else None
     second = unit_behind(parts, atoms[0].end) if len(atoms) == 1 else None
     if second is None or not _is_part(second[0], unit):
         return None
-    return brought(atoms[0].value, second[0], unit)
+    return convert(atoms[0].value, second[0], unit)
 
 
 def _is_part(small: Unit, unit: Unit) -> bool:

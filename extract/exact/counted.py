@@ -13,7 +13,7 @@ from extract.exact.runs import Cut, cuts, digits_of
 from extract.exact.tails import fraction_at, over_at, parts_said, point_at, tenths_at
 from extract.exact.terms import Atom, atoms_at, joins
 from extract.words.lists import table
-from extract.words.parts import Part
+from extract.words.parts import Part, parts_of
 
 _WORDS = frozenset(["one", "won", "free", "tree", "fore", "owe", "sex", "for tea", "for teen"])
 _OHS = frozenset(["oh", "o", "nil", "ohh", "owe", "oe"])
@@ -29,6 +29,14 @@ def counted(parts: Sequence[Part], words: Sequence[str] = ()) -> list[Candidate]
         made += found
         at = max(end, at + 1)
     return made
+
+
+def read_number(text: str) -> Decimal | None:
+    """Read a text that is one number and nothing else, its likeliest way; None if it is not."""
+    parts = parts_of(text.split())
+    whole = [c for c in counted(parts) if (c.start, c.end) == (0, len(parts))]
+    value = whole[0].readings[0].value if whole else None
+    return value if isinstance(value, Decimal) else None
 
 
 def _numbers_at(parts: Sequence[Part], at: int) -> tuple[list[Candidate], int]:

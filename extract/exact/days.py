@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 import re
 from collections.abc import Mapping, Sequence
 from datetime import date
@@ -32,6 +33,19 @@ def days(parts: Sequence[Part]) -> list[Candidate]:
             made.append(found)
         at = found.end if found is not None else at + 1
     return [*made, *_anew(parts, made)] if made else made
+
+
+def month_at(parts: Sequence[Part], at: int) -> tuple[int, int, int] | None:
+    """Read a month, with its year or alone: month, year (0: none), where it ends."""
+    if at >= len(parts) or parts[at].norm not in MONTHS:
+        return None
+    year, end = _year(parts, at + 1)
+    return MONTHS[parts[at].norm], year, end if year else at + 1
+
+
+def last_of(year: int, month: int) -> date:
+    """Give the last day of a month."""
+    return date(year, month, calendar.monthrange(year, month)[1])
 
 
 def _anew(parts: Sequence[Part], dated: Sequence[Candidate]) -> list[Candidate]:
@@ -179,8 +193,7 @@ def _last_day(parts: Sequence[Part], at: int) -> Candidate | None:
     year, end = _year(parts, at + 4)
     if not month or not year:
         return None
-    following = date(year + month // 12, month % 12 + 1, 1)
-    return _made(at, end, (year, month, (following - date.resolution).day, "the last day"))
+    return _made(at, end, (year, month, last_of(year, month).day, "the last day"))
 
 
 def _skip(parts: Sequence[Part], i: int) -> int:

@@ -1,4 +1,4 @@
-"""A candidate brought to the unit of a field: the values that it may have there."""
+"""A candidate convert to the unit of a field: the values that it may have there."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from extract.exact.again import IN_GROUPS
 from extract.exact.letters import grade_names
-from extract.exact.measures import all_units, brought, rulers
-from extract.exact.quantities import Unit
+from extract.exact.measures import Unit, all_units, convert, rulers
 from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Field
 
@@ -64,14 +64,16 @@ def _rank(fit: Fitted, field: Field) -> tuple[int, int]:
     """
     if not isinstance(fit.value, Decimal):
         return 0, 0
-    whole = field.decimals == 1 and "." not in fit.reading.digits
-    return int(not field.plausible(fit.value)), int(whole)
+    if field.decimals != 1:
+        return int(not field.plausible(fit.value)), 0
+    whole = 2 if "." not in fit.reading.digits else int(fit.reading.how != IN_GROUPS)
+    return int(not field.plausible(fit.value)), whole
 
 
 def _all(candidate: Candidate, field: Field, year: int | None) -> Iterator[Fitted]:
     for reading in candidate.readings:
         if field.kind == "number":
-            if reading.kind == "number":
+            if reading.kind == "number" and (reading.how != IN_GROUPS or field.decimals == 1):
                 yield from _numbers(reading, candidate, field)
         elif field.kind == "date":
             if reading.kind == "date" and (day := _day(reading, year)) is not None:
@@ -109,18 +111,18 @@ def _numbers(reading: Reading, candidate: Candidate, field: Field) -> Iterator[F
     if unit is None or (unit.name == "in" and target.name == "in" and value >= 1):
         yield from _bare(reading, value, candidate, field, target)
     elif unit.name == "mil" and (meant := _mil(value, target)) is not None:
-        yield Fitted(brought(value, meant, target), reading)
+        yield Fitted(convert(value, meant, target), reading)
     elif unit.name == "°" or (unit.loose and unit.dimension == "twist"):
         yield from _bare(reading, value, candidate, field, target)
     elif unit.dimension == target.dimension:
-        yield Fitted(brought(value, unit, target), reading)
+        yield Fitted(convert(value, unit, target), reading)
         metric = unit.name != target.name or field.step < 1
         if metric and (tenth := _unsaid_point(reading, value, unit, target, field)) is not None:
             yield Fitted(tenth, reading, "no point was said")
     elif unit.name == "lb":
         yield Fitted(value, reading)
         if target.dimension == "torque":
-            yield Fitted(brought(value, all_units()["in-lb"], target), reading, "taken as in-lb")
+            yield Fitted(convert(value, all_units()["in-lb"], target), reading, "taken as in-lb")
     else:
         for fit in _own(reading, value, field, target):
             yield Fitted(fit.value, reading, f"{unit.name} is no measure of it")
@@ -138,10 +140,10 @@ def _unsaid_point(
     reading: Reading, value: Decimal, unit: Unit, target: Unit, field: Field
 ) -> Decimal | None:
     """*twelve six volts*, *seven five quarts*: with its point it can be, without it cannot."""
-    if field.plausible(brought(value, unit, target)) or "." in reading.digits:
+    if field.plausible(convert(value, unit, target)) or "." in reading.digits:
         return None
     for by in (10, 100, 1000):
-        less = brought(value / by, unit, target)
+        less = convert(value / by, unit, target)
         if len(reading.digits) >= len(str(by)) and field.plausible(less):
             return less
     return None
@@ -194,7 +196,7 @@ def _meant(unit: Unit, value: Decimal, target: Unit) -> Unit | None:
 def _in(
     reading: Reading, value: Decimal, unit: Unit, target: Unit, field: Field, why: str
 ) -> Iterator[Fitted]:
-    yield Fitted(brought(value, unit, target), reading, why)
+    yield Fitted(convert(value, unit, target), reading, why)
     if (less := _unsaid_point(reading, value, unit, target, field)) is not None:
         yield Fitted(less, reading, f"{why}, no point was said")
 
@@ -206,7 +208,7 @@ def _own(reading: Reading, value: Decimal, field: Field, target: Unit) -> Iterat
         if digits.startswith("0"):
             inches = Decimal(f"0.{digits}")
             yield Fitted(inches, reading)
-            metric = brought(Decimal(f"0.{digits[1:] or 0}"), all_units()["mm"], target)
+            metric = convert(Decimal(f"0.{digits[1:] or 0}"), all_units()["mm"], target)
             if not field.plausible(inches) and field.plausible(metric):
                 yield Fitted(metric, reading, "taken as mm")
             return

@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from extract.exact.reading import Candidate, Reading
-from extract.exact.spelled import COMMERCIAL, LETTERS, SOUNDS
 from extract.exact.terms import Atom, atoms_at
 from extract.words.lists import DIGITS, table
 from extract.words.parts import Part
 
+_SPELLED = table("spelled")
+LETTERS: dict[str, str] = _SPELLED["letters"]
+SOUNDS: dict[str, str] = _SPELLED["sounds"]
+COMMERCIAL: dict[str, str] = _SPELLED["commercial"]
 _DASH = ("dash", "hyphen", "minus")
 _STROKE = ("slash", "stroke")
 _TYPED = re.compile(r"^-?[a-z]{0,5}-?\d[a-z\d/-]*$|^[a-z]{1,4}-[a-z\d-]*\d[a-z\d-]*$")
@@ -27,6 +30,7 @@ _NO_LETTERS = frozenset(
      "st", "th", "nd", "rd", "cm", "kg"]
 )  # fmt: skip
 _LONGEST = 14
+SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
 LOOSE = "letters beside figures"
 _SURE_SOUNDS = frozenset(
     ["bee", "dee", "ee", "eff", "gee", "aitch", "jay", "kay", "ell", "el", "em", "en", "pee", "cue",
@@ -54,9 +58,11 @@ def grade_names(text: str) -> tuple[str, ...]:
     return (*((COMMERCIAL[text],) if text in COMMERCIAL else ()), *names)
 
 
-def _grade(start: int, end: int, *names: str, how: str = "as said") -> Candidate:
-    readings = tuple(Reading("grade", name, how=how if n == 0 else "its commercial number")
-                     for n, name in enumerate(dict.fromkeys(names)))  # fmt: skip
+def _grade(start: int, end: int, *names: str, how: str = "as said", doubt: str = "") -> Candidate:
+    readings = tuple(
+        Reading("grade", name, how="its commercial number" if n else how, doubt=doubt)
+        for n, name in enumerate(dict.fromkeys(names))
+    )
     return Candidate(start, end, readings)
 
 
@@ -141,8 +147,10 @@ def _single(parts: Sequence[Part], at: int) -> Candidate | None:
     if i == at and not weight and not closes:
         return None
     end += weight + (closes and behind[weight] in ("straight", "grade"))
-    names = [COMMERCIAL[text]] if text in COMMERCIAL else []
-    return _grade(at, end, *names, f"SAE {text}")
+    if text not in COMMERCIAL:
+        return _grade(at, end, f"SAE {text}")
+    doubt = f"{text} was said, the commercial number of {COMMERCIAL[text]}"
+    return _grade(at, end, COMMERCIAL[text], f"SAE {text}", doubt=doubt)
 
 
 def _lead(parts: Sequence[Part], at: int) -> int:
@@ -203,8 +211,11 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
     names += _dashes(names[0], symbols)
     loose = loose or bool(re.match(r"^\d{1,3}-\d{1,3}$", text))  # 16-18 may be a range
     how = LOOSE if loose else "as said"
-    readings = tuple(Reading("code", name.upper(), how=how if n == 0 else "cut otherwise")
-                     for n, name in enumerate(dict.fromkeys(names)))  # fmt: skip
+    doubt = SOUND_ALIKE if "s" in kinds else ""
+    readings = tuple(
+        Reading("code", name.upper(), how="cut otherwise" if n else how, doubt=doubt)
+        for n, name in enumerate(dict.fromkeys(names))
+    )
     return Candidate(start, symbols[-1].end, readings)
 
 

@@ -1,20 +1,23 @@
-"""Units as they are said, the foreign ones and the misheard ones too: what units.toml has and more.
+"""Units as they are said, the foreign ones and the misheard ones too, and what they come to.
 
-`extract.exact.quantities` keeps the units of the reading by rules; this door knows those besides
-that no field is kept in (a decilitre, turns a centimetre), in `data/exact.toml`.
+Units and their exact factors are data (`units.toml`; `exact.toml` holds those that no field is kept
+in, such as a decilitre). The factors are exact fractions, so that 198 inch pounds are 16.5 foot
+pounds and not nearly so; the tests hold every one of them against pint.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 
-from extract.exact.quantities import Unit, convert, units
+from extract.values.units import DIGITS
 from extract.words.lists import table
 from extract.words.parts import Part
 
+_WRITTEN = {"ml": "mL"}  # where the record writes a unit otherwise
 # words that may stand between a number and its unit
 _BETWEEN = (
     "of a", "of an", "full", "whole", "u s", "us", "american", "complete", "good", "solid", "even",
@@ -23,15 +26,87 @@ _BETWEEN = (
 _SINGLE = frozenset("lcfhvn")
 
 
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit: its name, dimension, exact factor and offset to the first unit of the dimension.
+
+    A loose one (*pounds*, *degrees*) may stand for several.
+    """
+
+    name: str
+    dimension: str
+    factor: Fraction
+    offset: Fraction
+    loose: bool = False
+
+
+@cache
+def units() -> Mapping[str, Unit]:
+    """Give every unit by its name."""
+    return {
+        name: Unit(
+            name,
+            raw["dimension"],
+            _fraction(raw["factor"]),
+            _fraction(raw.get("offset", "0")),
+            raw.get("loose", False),
+        )
+        for name, raw in table("units").items()
+    }
+
+
+def _fraction(text: str) -> Fraction:
+    top, _, bottom = text.partition("/")
+    return Fraction(top) / Fraction(bottom or "1")
+
+
+def exactly(value: Decimal, unit: Unit, target: Unit) -> Fraction:
+    """Bring a value to another unit of its dimension, with nothing lost.
+
+    Raises ValueError if the dimensions differ.
+    """
+    if unit.dimension != target.dimension:
+        raise ValueError(f"{unit.name} is no measure of {target.dimension}")
+    return (Fraction(value) * unit.factor + unit.offset - target.offset) / target.factor
+
+
+def convert(value: Decimal, unit: Unit, target: Unit) -> Decimal:
+    """Convert exactly; what does not end is given to twenty figures, as the record converts.
+
+    Raises ValueError if the dimensions differ.
+    """
+    exact = exactly(value, unit, target)
+    return plain(DIGITS.divide(Decimal(exact.numerator), Decimal(exact.denominator)))
+
+
+def plain(value: Decimal) -> Decimal:
+    """Write a decimal without exponent and without zeros that say nothing."""
+    whole = value.to_integral_value()
+    return whole.quantize(Decimal(1)) if value == whole else value.normalize()
+
+
+def as_said(said: Decimal, spoken: Unit | None, value: object, unit: str | None) -> str | None:
+    """Give number and unit as said (`6 L`) where that is not the field's `unit`; else None.
+
+    None too where the value is not that quantity converted.
+    """
+    if spoken is None or unit is None:
+        return None
+    target = units().get(unit)
+    if spoken.name == unit or target is None or spoken.dimension != target.dimension:
+        return None
+    if convert(said, spoken, target) != value:
+        return None
+    return f"{plain(said):f} {_WRITTEN.get(spoken.name, spoken.name)}"
+
+
 @cache
 def all_units() -> Mapping[str, Unit]:
     """Give every unit by its name, those of `data/exact.toml` among them."""
     made = dict(units())
     for name, raw in table("exact")["units"].items():
         if "like" not in raw:
-            top, _, bottom = raw["factor"].partition("/")
-            factor = Fraction(top) / Fraction(bottom or "1")
-            made[name] = Unit(name, raw["dimension"], factor, Fraction(0))
+            made[name] = Unit(name, raw["dimension"], _fraction(raw["factor"]), Fraction(0))
     return made
 
 
@@ -106,11 +181,3 @@ def mentions(parts: Sequence[Part]) -> tuple[tuple[int, Unit], ...]:
 def rulers() -> frozenset[str]:
     """Give the names of the units that whoever names them once mostly means throughout."""
     return frozenset(table("exact")["carry"]["throughout"])
-
-
-def brought(value: Decimal, unit: Unit, target: Unit) -> Decimal:
-    """Bring a value to another unit of its dimension, to as many figures as the record keeps.
-
-    Raises ValueError if the dimensions differ.
-    """
-    return convert(value, unit, target)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from extract.exact.quantities import Unit
+from extract.exact.measures import Unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,7 @@ class Reading:
     leading zeros and point and all, `groups` the same as they were grouped (18, 42, 6); `over` the
     second of *x over y*; `place` a figure right before it that is then no part of it (the 2 of *two
     seventy-five*, read as 75). A date whose year was not said
-    has the `value` None and its `day` and `month`.
+    has the `value` None and its `day` and `month`. `doubt` is what its sound leaves open.
     """
 
     kind: str
@@ -30,6 +30,7 @@ class Reading:
     place: int = 0
     day: int = 0
     month: int = 0
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)

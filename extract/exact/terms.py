@@ -89,7 +89,8 @@ def _slips() -> Mapping[tuple[str, ...], str]:
     return made
 
 
-def _hard(norm: str) -> tuple[str, str] | None:
+def hard(norm: str) -> tuple[str, str] | None:
+    """Give the kind and figures of a word that is surely one of a number, or None."""
     if norm in DIGITS:
         return "D", DIGITS[norm]
     if norm in TEENS:
@@ -120,13 +121,13 @@ def term_at(parts: Sequence[Part], i: int) -> Term | None:
     norm = parts[i].norm
     slips = _slips()
     if i + 1 < len(parts) and not parts[i].after and (norm, parts[i + 1].norm) in slips:
-        found = _hard(slips[norm, parts[i + 1].norm])
+        found = hard(slips[norm, parts[i + 1].norm])
         if found is not None and not (norm == "for" and parts[i + 1].glued):
             return Term(*found, i, i + 2, soft=True)
     if (norm,) in slips:
-        found = _hard(slips[norm,])
+        found = hard(slips[norm,])
         return Term(*found, i, i + 1, soft=True) if found else None
-    found = _hard(norm)
+    found = hard(norm)
     return Term(*found, i, i + 1) if found else None
 
 

@@ -53,9 +53,9 @@ def _extend() -> None:
     for name in (
         "words",
         "parts",
+        "candidates",
+        "told",
         "outline",
-        "judged",
-        "weighed",
         "proposed",
         "statements",
         "barred",

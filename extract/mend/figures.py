@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 
-from extract.exact.digits import term_of
+from extract.exact.terms import hard
 from extract.words.lists import POINTS, table
 from extract.words.parts import Part
 
@@ -82,7 +82,7 @@ def _holds(name: str, before: Sequence[Part], ahead: Sequence[Part]) -> bool:
 
 
 def _is_figure(part: Part) -> bool:
-    term = term_of(part.norm)
+    term = hard(part.norm)
     return part.norm in POINTS or (term is not None and term[0] in "DTY")
 
 
@@ -91,7 +91,7 @@ def _dialled(ahead: Sequence[Part]) -> int:
     for n, part in enumerate(ahead):
         if part.norm in POINTS:
             return n
-        if (term_of(part.norm) or "X")[0] != "D" or (part.after and n > 5):
+        if (hard(part.norm) or "X")[0] != "D" or (part.after and n > 5):
             return 0
     return 0
 
@@ -100,7 +100,7 @@ def _single(before: Sequence[Part]) -> int:
     """Count the single figures right before; the *seven* of *twenty-seven* is none."""
     count = 0
     for part in reversed(before):
-        kind = (term_of(part.norm) or "X")[0]
+        kind = (hard(part.norm) or "X")[0]
         if kind != "D" or part.after:
             return count - (kind == "Y" and count > 0)
         count += 1

@@ -12,15 +12,21 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
-from extract.exact.digits import Number
-from extract.exact.numbers import find_numbers
-from extract.exact.quantities import unit_at
+from extract.exact.counted import counted
+from extract.exact.reading import Candidate
 from extract.mend.figures import mend_figures
 from extract.mend.taught import Pair, company, pairs_of
 from extract.words.lists import table
 from extract.words.parts import Part, parts_of
 
 _REACH = 6
+_A_METER = 100  # hours: no number below it is taken for a reading
+# Words that may stand between *tach* and its reading, and between a reading and *the tach*.
+_LINKS = frozenset(
+    {"time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was"}
+    | {"are", "has", "a", "the", "about", "of", "hours", "it", "to"}
+)
+_OF_IT = (("for", "the"), ("on", "the"), ("for", "my"), ("of", "the"), ("to", "the"))
 
 
 @cache
@@ -100,7 +106,7 @@ def _walk(
 
     The last is true where the owner taught it and no rule of the table has it.
     """
-    numbers, pairs, at = find_numbers(parts), pairs_of(taught), 0
+    numbers, pairs, at = counted(parts), pairs_of(taught), 0
     while at < len(parts):
         ruled = _match(parts, at, numbers)
         words, length = ruled or _taught(parts, at, numbers, pairs) or (None, 1)
@@ -111,7 +117,7 @@ def _walk(
 def _taught(
     parts: Sequence[Part],
     at: int,
-    numbers: Sequence[Number],
+    numbers: Sequence[Candidate],
     pairs: dict[tuple[str, ...], tuple[str, ...]],
 ) -> tuple[tuple[str, ...], int] | None:
     """Match what the owner taught, beside a number or a word that goes with the one meant."""
@@ -128,7 +134,7 @@ def _taught(
 
 
 def _match(
-    parts: Sequence[Part], at: int, numbers: Sequence[Number]
+    parts: Sequence[Part], at: int, numbers: Sequence[Candidate]
 ) -> tuple[tuple[str, ...], int] | None:
     for length in range(min(_longest(), len(parts) - at), 0, -1):
         norms = tuple(part.norm for part in parts[at : at + length])
@@ -155,7 +161,7 @@ def _sound(norm: str) -> str:
 
 
 def _allowed(
-    rule: dict[str, Any], parts: Sequence[Part], at: int, length: int, numbers: Sequence[Number]
+    rule: dict[str, Any], parts: Sequence[Part], at: int, length: int, numbers: Sequence[Candidate]
 ) -> bool:
     return all(
         _condition(name, rule, parts, at, at + length, numbers) for name in rule["if"].split()
@@ -168,7 +174,7 @@ def _condition(  # noqa: C901 - one branch a condition of the table
     parts: Sequence[Part],
     a: int,
     b: int,
-    numbers: Sequence[Number],
+    numbers: Sequence[Candidate],
 ) -> bool:
     near = frozenset(rule.get("near", ()))
     if name == "always":
@@ -199,40 +205,27 @@ def _condition(  # noqa: C901 - one branch a condition of the table
     return any(n.end == a for n in numbers) and any(n.start == b for n in numbers)  # between
 
 
-def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Number]) -> bool:
+def _hours(parts: Sequence[Part], a: int, b: int, numbers: Sequence[Candidate]) -> bool:
     """A number with a point right behind, over words such as *is at*; or right before *for the*."""
     for number in numbers:
-        if not number.point or number.value < 100 or unit_at(parts, number.end):
+        first = number.readings[0]
+        if "." not in first.digits or first.unit or float(first.digits) < _A_METER:
             continue
         between = parts[b : number.start]
         if 0 <= number.start - b <= 3 and all(p.norm in _LINKS for p in between):
             return True
-        linking = [p.norm for p in parts[number.end : a]]
-        if number.end <= a and linking in (
-            ["for", "the"],
-            ["on", "the"],
-            ["for", "my"],
-            ["of", "the"],
-            ["to", "the"],
-        ):
+        linking = tuple(p.norm for p in parts[number.end : a])
+        if number.end <= a and linking in _OF_IT:
             return True
     return False
 
 
-# Words that may stand between *tach* and its reading.
-_LINKS = frozenset(
-    {"time", "is", "at", "reads", "read", "says", "shows", "showed", "now", "reading", "was"}
-    | {"are", "has", "a", "the", "about", "of", "hours", "it", "to"}
-)
-
-
-def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Number]) -> bool:
+def _torque(parts: Sequence[Part], b: int, numbers: Sequence[Candidate]) -> bool:
     for number in numbers:
         if b <= number.start <= b + _REACH:
-            found = unit_at(parts, number.end)
-            if found is not None and found[0].dimension == "torque":
+            unit = number.readings[0].unit
+            if unit is not None and unit.dimension == "torque":
                 return True
-            words = [p.norm for p in parts[number.end : number.end + 1]]
-            if words in (["foot"], ["inch"]):
+            if [p.norm for p in parts[number.end : number.end + 1]] in (["foot"], ["inch"]):
                 return True
     return False

@@ -28,7 +28,7 @@ from extract.words.lists import (
 Pair = tuple[str, str]
 LONGEST = 4  # words on either side
 _WORDS = re.compile(r"[a-z]+(?:'[a-z]+)?(?: [a-z]+(?:'[a-z]+)?)*")
-_CUES = ("names", "subjects", "verbs", "frames", "beside", "heads", "done", "undone", "asks")
+_CUES = ("names", "subjects", "done", "undone")
 
 
 def tidy(text: str) -> str:

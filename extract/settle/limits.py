@@ -2,100 +2,79 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 
-from extract.claims.amounts import value_of
-from extract.exact.quantities import Quantity
-from extract.talk.assertions import Judgement
-from extract.talk.outline import NUMBER, RANGE
-from extract.talk.statements import Page, Statement
-from extract.values.catalogue import Catalogue, Field
+from extract.claims.encoder import Told
+from extract.claims.proposals import Proposal
+from extract.exact.fitted import fitted
+from extract.exact.reading import Candidate
+from extract.values.catalogue import Field
+from extract.words.parts import Part
 
-_TOP = (
-    "max",
-    "maximum",
-    "most",
-    "over",
-    "exceed",
-    "above",
-    "tops",
-    "limit",
-    "more",
-    "redline",
-    "past",
-)
-_BOTTOM = ("min", "minimum", "least", "below", "under", "less")
-_NEAR = 4  # slots
+_LIMIT = "limit"
+_TOP = frozenset(
+    ["max", "maximum", "most", "over", "exceed", "above", "tops", "limit", "more", "redline",
+     "past"]
+)  # fmt: skip
+_BOTTOM = frozenset(["min", "minimum", "least", "below", "under", "less"])
+_TO = ("to", "through", "thru", "and")
+_NEAR = 4  # parts
+Limit = tuple[Decimal | None, Decimal | None]  # the least and the most that is allowed
 
 
-def hold(
-    page: Page, judged: Judgement, found: Sequence[Statement], catalogue: Catalogue
-) -> list[Statement]:
-    """Doubt every value that breaks a limit spoken in its sentence or the next to it."""
-    return [_held(page, judged, one, catalogue) for one in found]
-
-
-def _held(page: Page, judged: Judgement, one: Statement, catalogue: Catalogue) -> Statement:
-    field = catalogue.fields[one.name]
-    if field.kind != "number" or not isinstance(one.value, Decimal):
+def held(
+    one: Proposal, parts: Sequence[Part], cut: Sequence[tuple[int, Candidate]], told: Told,
+    entry: Field,
+) -> Proposal:  # fmt: skip
+    """Doubt a number that breaks a limit spoken of its field; `cut` are the numbered candidates."""
+    if not isinstance(one.value, Decimal):
         return one
-    value = one.value
-    n = page.sentence(one.slot)
-    a = page.bounds[max(0, n - 1)][0]
-    b = page.bounds[min(n + 1, len(page.bounds) - 1)][1]
-    for i in range(a, b):
-        limit = _limit(page, judged, i, field)
-        if i == one.slot or limit is None or (page.sentence(i) != n and not _names(page, i, field)):
+    shown = entry.kind_object.show
+    doubts = list(one.doubts)
+    for low, high in _limits(parts, cut, told, entry):
+        if high is not None and one.value > high:
+            doubts.append(f"{shown(high, entry.unit)} was said to be the most that is allowed")
+        if low is not None and one.value < low:
+            doubts.append(f"{shown(low, entry.unit)} was said to be the least that is allowed")
+    return replace(one, doubts=tuple(dict.fromkeys(doubts)))
+
+
+def _limits(
+    parts: Sequence[Part], cut: Sequence[tuple[int, Candidate]], told: Told, entry: Field
+) -> Iterator[Limit]:
+    """Give the limits spoken of a field: *sixteen to eighteen*, *eighteen max*."""
+    spoken = [(c, value) for n, c in cut if (value := _spoken(told, n, c, entry)) is not None]
+    ranged: set[int] = set()
+    for (one, low), (other, high) in pairwise(spoken):
+        between = [part.norm for part in parts[one.end : other.start]]
+        if len(between) == 1 and between[0] in _TO and low < high:
+            ranged |= {one.start, other.start}
+            yield low, high
+    for c, value in spoken:
+        if c.start in ranged:
             continue
-        low, high = limit
-        shown = field.kind_object.show
-        if high is not None and value > high:
-            one = one.doubted(f"{shown(high, field.unit)} was said to be the most that is allowed")
-        if low is not None and value < low:
-            one = one.doubted(f"{shown(low, field.unit)} was said to be the least that is allowed")
-    return one
+        least, most = _distance(parts, c, _BOTTOM), _distance(parts, c, _TOP)
+        if min(least, most) <= _NEAR:
+            yield (value, None) if least < most else (None, value)
 
 
-def _limit(
-    page: Page, judged: Judgement, i: int, field: Field
-) -> tuple[Decimal | None, Decimal | None] | None:
-    """Give the lower and upper limit that a slot states, if the field can have it."""
-    slot, quantity = page.slots[i], page.slots[i].what
-    if slot.norm not in (NUMBER, RANGE) or not isinstance(quantity, Quantity):
+def _spoken(told: Told, n: int, one: Candidate, entry: Field) -> Decimal | None:
+    """Give the value of a candidate that is taken for a limit of a field."""
+    of = told.names["field"][int(told.field[n].argmax())]
+    if told.names["out"][int(told.out[n].argmax())] != _LIMIT or of != entry.name:
         return None
-    if quantity.unit is not None and quantity.unit.name not in field.units:
-        return None
-    value, _ = value_of(field, quantity)
-    if not field.plausible(value):
-        return None
-    if quantity.top is not None:
-        top, _ = value_of(field, replace(quantity, number=quantity.top))
-        return value, top
-    if "limit" not in judged.statuses(i):
-        return None
-    around = [s.norm for s in page.slots[max(0, i - _NEAR) : i + _NEAR]]
-    if any(word in _TOP for word in around):
-        return (value, None) if _closer(page, i) else (None, value)
-    return (value, None) if any(word in _BOTTOM for word in around) else None
+    values = [fit.value for fit in fitted(one, entry)]
+    return next((v for v in values if isinstance(v, Decimal) and entry.plausible(v)), None)
 
 
-def _closer(page: Page, i: int) -> bool:
-    """Say whether a word for the least stands nearer than one for the most."""
-
-    def distance(words: Sequence[str]) -> int:
-        near = [
-            abs(k - i)
-            for k in range(max(0, i - _NEAR), min(len(page.slots), i + _NEAR))
-            if page.slots[k].norm in words
-        ]
-        return min(near, default=99)
-
-    return distance(_BOTTOM) < distance(_TOP)
-
-
-def _names(page: Page, i: int, field: Field) -> bool:
-    """Say whether the sentence of a slot speaks of the field."""
-    kinds = ("names", "subjects")
-    return any(c.owner == field.name and c.kind in kinds for c in page.cues[page.sentence(i)])
+def _distance(parts: Sequence[Part], one: Candidate, words: frozenset[str]) -> int:
+    """Give how many parts the nearest of some words stands from a candidate."""
+    near = [
+        one.start - k if k < one.start else k - one.end + 1
+        for k in range(max(0, one.start - _NEAR), min(len(parts), one.end + _NEAR))
+        if parts[k].norm in words
+    ]
+    return min(near, default=_NEAR + 1)

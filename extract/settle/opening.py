@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from extract.talk.outline import VALUES
+from extract.words.lists import table
 
 NEAR = 2  # words between what opens a correction and the value that it gives
 
@@ -15,8 +16,15 @@ def takes_up(doc: Any) -> bool:
     `doc` is what `extract.read.statements_of` gives. *negative, seventeen* is nothing by itself;
     behind *torqued to seventy* it is a torque. *no leaks* begins with no correction.
     """
-    slots, judged = doc._.outline, doc._.judged
-    if any(cue.start <= 1 for cue in judged.withdrawals):
-        return True
-    ends = [cue.end for cue in judged.corrections if cue.start <= 1]
-    return any(slot.norm in VALUES for end in ends for slot in slots[end : end + NEAR])
+    slots = doc._.outline
+    norms = [slot.norm for slot in slots]
+    for start in (0, 1):
+        for kind in ("withdrawal", "correction"):
+            for row in table("assertions")[kind]:
+                words = row.split()
+                end = start + len(words)
+                if norms[start:end] != words:
+                    continue
+                if kind == "withdrawal" or any(s.norm in VALUES for s in slots[end : end + NEAR]):
+                    return True
+    return False

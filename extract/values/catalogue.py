@@ -28,21 +28,11 @@ DATA = Path(__file__).parents[1] / "data"
 RECURRING = ("recurring_done", "next_due_date", "next_due_hours")
 JOB_KEYS = ("name", "label", "required", "usual", "marks", "app_a_items", "heed", "source")
 # The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
-CUES = (
-    *(
-        "names",
-        "frames",
-        "amounts",
-        "topics",
-        "subjects",
-        "verbs",
-        "beside",
-        "phase",
-        "asks",
-        "acts",
-    ),
-    *("done", "undone", "does", "heads", "faults", "yes", "no", "passing", "elsewhere", "unless"),
-)
+CUES = ("names", "frames", "subjects", "done", "undone", "yes", "no", "unless")
+_KEYS = frozenset(
+    ["kind", "label", "unit", "step", "range", "choices", "positions", "says", "decimals", "source",
+     "units", "over", "spelled", "adverse", "must_be_named", *CUES]
+)  # fmt: skip
 
 
 class CatalogueError(InputError):
@@ -56,14 +46,13 @@ class Field:
     `step` is the finest difference that matters and `low`, `high` what is plausible, all in `unit`;
     `positions` are the places it has (cylinders, tires, plug rows), `()` where there is one;
     `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
-    are the words for each choice; `alone` says whether a value with the field's unit needs no
-    further cue (`yes`, `doubt`, `no`); `decimals` is how many figures are expected after the point,
-    None where it varies; `units` are the units people use for it, `bare` the one that a number
-    without a unit has where the field's own would be implausible; `precedes`, `follows` are the
-    fields that it is usually said before or after; `over` is what it is said *over* (74 over 80);
-    `own` is the unit in which the owner reads and writes it, None where that is `unit`;
-    `spelled` says whether a text is spelled as a `code` or as an oil `grade`; `adverse` are the
-    rules for what is bad news, the first that fits speaks.
+    are the words for each choice; `decimals` is how many figures are expected after the point,
+    None where it varies; `units` are the units people use for it; `over` is what it is said *over*
+    (74 over 80);
+    `must_be_named` says that a value
+    is doubted where no word of the note names it; `own` is the unit in which the owner reads and
+    writes it, None where that is `unit`; `spelled` says whether a text is spelled as a `code` or as
+    an oil `grade`; `adverse` are the rules for what is bad news, the first that fits speaks.
     """
 
     name: str
@@ -78,14 +67,11 @@ class Field:
     places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     cues: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     says: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    alone: str = "no"
     decimals: int | None = None
     units: tuple[str, ...] = ()
-    bare: str | None = None
     over: Decimal | None = None
     spelled: str = "code"
-    precedes: tuple[str, ...] = ()
-    follows: tuple[str, ...] = ()
+    must_be_named: bool = False
     own: str | None = None
     adverse: tuple[Adverse, ...] = ()
     source: str = ""
@@ -170,7 +156,6 @@ class Catalogue:
 
     fields: Mapping[str, Field]
     jobs: Mapping[str, JobKind]
-    others: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     def __hash__(self) -> int:
         return id(self)
@@ -217,10 +202,7 @@ def load(*extra: Path) -> Catalogue:
     for path in _files("jobs"):
         job = _job(path, fields)
         jobs[job.name] = job
-    others = {
-        name: _words(raw, name, "others.toml") for name, raw in _toml(DATA / "others.toml").items()
-    }
-    return Catalogue(MappingProxyType(fields), MappingProxyType(jobs), MappingProxyType(others))
+    return Catalogue(MappingProxyType(fields), MappingProxyType(jobs))
 
 
 def _files(folder: str) -> Iterator[Path]:
@@ -239,25 +221,14 @@ def _toml(path: Path) -> dict[str, Any]:
 def _field(name: str, raw: Any, file: str) -> Field:
     if not isinstance(raw, dict):
         raise CatalogueError(f"`{name}` is not a table of keys", file)
-    known = {"kind", "label", "unit", "step", "range", "choices", "positions", "says", "alone"}
-    known |= {"decimals", "source", "units", "bare", "over", "spelled"}
-    known |= {"precedes", "follows", "adverse", *CUES}
     for key in raw:
-        if key not in known:
+        if key not in _KEYS:
             raise CatalogueError(f"`{name}.{key}` is not a key of a field", file)
     kind = str(raw.get("kind"))
     if kind not in KINDS:
         raise CatalogueError(f"`{name}.kind` must be one of {', '.join(KINDS)}", file)
     low, high = _range(name, raw, file)
-    places = raw.get("positions", {})
-    if not isinstance(places, dict):
-        raise CatalogueError(f"`{name}.positions` must be a table: position = [words]", file)
-    alone = raw.get("alone", "no")
-    if alone not in ("yes", "doubt", "no"):
-        raise CatalogueError(f"`{name}.alone` must be yes, doubt or no", file)
-    says = {
-        key: _words(words, f"{name}.says.{key}", file) for key, words in raw.get("says", {}).items()
-    }
+    places = _rows(name, "positions", raw, file)
     return Field(
         name=name,
         kind=kind,
@@ -268,24 +239,29 @@ def _field(name: str, raw: Any, file: str) -> Field:
         high=high,
         choices=_words(raw.get("choices", []), f"{name}.choices", file),
         positions=tuple(int(p) if p.isdigit() else p for p in places),
-        places=MappingProxyType(
-            {p: _words(words, f"{name}.positions.{p}", file) for p, words in places.items()}
-        ),
+        places=places,
         cues=MappingProxyType(
             {cue: _words(raw[cue], f"{name}.{cue}", file) for cue in CUES if cue in raw}
         ),
-        says=MappingProxyType(says),
-        alone=alone,
+        says=_rows(name, "says", raw, file),
         decimals=raw.get("decimals"),
         units=_words(raw.get("units", []), f"{name}.units", file),
-        bare=raw.get("bare"),
         over=_decimal(name, "over", raw["over"], file) if "over" in raw else None,
         spelled=_spelled(name, raw, file),
-        precedes=_words(raw.get("precedes", []), f"{name}.precedes", file),
-        follows=_words(raw.get("follows", []), f"{name}.follows", file),
+        must_be_named=raw.get("must_be_named") is True,
         adverse=_adverse(name, raw, file),
         source=str(raw.get("source", "")),
         file=file,
+    )
+
+
+def _rows(name: str, key: str, raw: dict[str, Any], file: str) -> Mapping[str, tuple[str, ...]]:
+    """Give the words of each place or choice of a field."""
+    found = raw.get(key, {})
+    if not isinstance(found, dict):
+        raise CatalogueError(f"`{name}.{key}` must be a table: name = [words]", file)
+    return MappingProxyType(
+        {one: _words(words, f"{name}.{key}.{one}", file) for one, words in found.items()}
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from extract.exact.quantities import Quantity
+from extract.exact.reading import Candidate
 from extract.talk.statements import Statement
 from extract.witness.hearings import Verdict
 from extract.words.lists import logistic, table
@@ -52,13 +52,13 @@ def of_verdict(verdict: Verdict) -> float:
 def faint(verdict: Verdict) -> tuple[str, ...]:
     """Give what may be lost in a heard value, though all hearings agree on the rest."""
     statement = verdict.event.statement
-    quantity = verdict.event.what
+    what = verdict.event.what
     if statement is None:
         return ()
     doubts = []
     if verdict.clean < _FAINT:
         doubts.append("it was spoken too faintly to be sure; listen again")
-    bare = isinstance(quantity, Quantity) and quantity.unit is None
+    bare = isinstance(what, Candidate) and what.readings[0].unit is None
     if bare and statement.unit in _IN_PARTS and _is_whole(statement):
         doubts.append("no unit was heard; a half or a quarter may be missing")
     if "state" in statement.signs and statement.score < _CARRIED:

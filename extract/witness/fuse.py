@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from extract.exact.spelled import SOUND_ALIKE
+from extract.exact.letters import SOUND_ALIKE
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import STATED_TOO, Alternative, Draft, Evidence

@@ -14,15 +14,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from extract.claims.amounts import value_of
-from extract.exact.quantities import Quantity
-from extract.talk.outline import CODE, DATE, GRADE, NUMBER, OVER, RANGE
+from extract.exact.fitted import fitted
+from extract.exact.reading import Candidate
+from extract.talk.outline import VALUES
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue, Field
 from extract.values.defects import FINDINGS
 from extract.values.draft import Position, Value
 
-_EVENTS = (NUMBER, OVER, RANGE, DATE, GRADE, CODE)
 _STATE_GAP_S = 1.5
 Key = tuple[str, Position]
 
@@ -56,10 +55,10 @@ class Event:
 class Verdict:
     """What the hearings say about one spoken thing: the event that speaks for it and the votes.
 
-    `risk` is how likely the reading least at risk among its hearings is misread (see
-    extract.witness.risk). `models` are all that heard the memo, `field_models` those that bind it
-    to this field, `value_models` those that have this value there, `other_values` the other values
-    with the models that have them, `barred_models` those that take it for no statement.
+    `risk` is how likely the reading least at risk among its hearings is misread. `models` are all
+    that heard the memo, `field_models` those that bind it to this field, `value_models` those that
+    have this value there, `other_values` the other values with the models that have them,
+    `barred_models` those that take it for no statement.
     """
 
     event: Event
@@ -82,12 +81,12 @@ def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Eve
     states: list[Event] = []
     bound: dict[int, list[Statement]] = {}
     for statement in doc._.statements:
-        if doc._.outline[statement.slot].norm in _EVENTS and "state" not in statement.signs:
+        if doc._.outline[statement.slot].norm in VALUES and "state" not in statement.signs:
             bound.setdefault(statement.slot, []).append(statement)
         else:
             states.append(_event(doc, hearing, model, statement.first, statement.last, statement))
     for i, slot in enumerate(doc._.outline):
-        if slot.norm in _EVENTS:
+        if slot.norm in VALUES:
             stated: list[Statement | None] = [*bound.get(i, ())]
             values += [_event(doc, hearing, model, i, i, one) for one in stated or [None]]
     return values, states
@@ -248,9 +247,9 @@ def _value(event: Event, field: Field) -> Value | None:
     """Give the value that an event has for a field, also where it is bound to none."""
     if event.statement is not None and event.statement.name == field.name:
         return event.statement.value
-    if field.kind == "number" and isinstance(event.what, Quantity):
-        unit = event.what.unit
-        if event.what.top is not None or (unit is not None and unit.name not in field.units):
-            return None
-        return value_of(field, event.what)[0]
+    if field.kind == "number" and isinstance(event.what, Candidate):
+        unit = event.what.readings[0].unit
+        fits = fitted(event.what, field)
+        if fits and (unit is None or unit.name in field.units):
+            return fits[0].value
     return None

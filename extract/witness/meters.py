@@ -12,8 +12,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from extract.exact.digits import Number
-from extract.talk.outline import NUMBER, number_of
+from extract.exact.reading import Reading
+from extract.talk.outline import NUMBER
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
 from extract.values.draft import Alternative, Draft, Value
@@ -69,12 +69,12 @@ def due(doc: Any, catalogue: Catalogue, known: Known) -> tuple[Statement, ...]:
     field = catalogue.fields["tach_time"]
     made = []
     for i, slot in enumerate(doc._.outline):
-        number = number_of(slot)
-        if number is None or i in taken or slot.norm != NUMBER:
+        if i in taken or slot.norm != NUMBER:
             continue
-        if slot.what.unit is not None and slot.what.unit.name != "h":
+        said = slot.what.readings[0]
+        if said.unit is not None and said.unit.name != "h":
             continue
-        readings = [number.value] if number.point else _with_a_point(number)
+        readings = [said.value] if "." in said.digits else _with_a_point(said)
         for value in readings:
             if known.last_tach <= value <= known.last_tach + USUAL:
                 made.append(
@@ -83,10 +83,10 @@ def due(doc: Any, catalogue: Catalogue, known: Known) -> tuple[Statement, ...]:
     return (*stated, *made)
 
 
-def _with_a_point(number: Number) -> list[Decimal]:
+def _with_a_point(said: Reading) -> list[Decimal]:
     """*two six seven four one eight*: a point before the last figure, heard as *one* or *four*."""
-    figures = number.digits
-    if number.style not in ("digits", "groups") or len(figures) < 5 or figures[-2] not in "14":
+    figures = said.digits
+    if len(said.groups) < 2 or len(figures) < 5 or figures[-2] not in "14":
         return []
     return [Decimal(f"{figures[:-2]}.{figures[-1]}")]
 

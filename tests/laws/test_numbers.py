@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from num2words import num2words
 from text_to_num import text2num
 
-from extract.exact.numbers import read_number
+from extract.exact.counted import read_number
 
 DIGIT = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 FRACTIONS = [

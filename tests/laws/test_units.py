@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from capture.errors import InputError
-from extract.exact.quantities import convert, units
+from extract.exact.measures import convert, units
 from extract.read import read_sentence
 from extract.values import units as desk_units
 from extract.values.units import Units

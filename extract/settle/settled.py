@@ -1,0 +1,85 @@
+"""What a note states in the end: proposals weighed, put in order, held to the limits beside them.
+
+What the trained reader was never shown is read by rules: a mechanic's own field by its cues, and
+what recurs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from typing import Any
+
+from extract.claims.cues import doubtful, read_by_cues
+from extract.claims.encoder import CUT, THING, Told
+from extract.claims.kinds_of_oil import kinds_of_oil
+from extract.claims.proposals import Proposal, chosen, replaced
+from extract.claims.recurring import alone, read_recurring
+from extract.claims.states import replaced_states
+from extract.claims.trail import trail
+from extract.claims.weighing import believed
+from extract.exact.reading import Candidate
+from extract.settle.limits import held
+from extract.settle.order import in_order
+from extract.settle.renamed import renamed
+from extract.talk.outline import VALUES, Slot
+from extract.talk.statements import Statement
+from extract.values.catalogue import RECURRING, Catalogue
+
+
+def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
+    """Fill `doc._.statements` and `barred`: the slots of numbers that are no values."""
+    told, found, slots = doc._.told, doc._.candidates, doc._.outline
+    gone = [*replaced(found, told, catalogue, year), *replaced_states(told, catalogue)]
+    proposed = list(renamed(doc._.proposed, slots, catalogue))
+    stated = in_order(list(believed(proposed, told, catalogue)), gone, told, catalogue)
+    cut = [(n, found[n]) for n in chosen(found, told)]
+    made = [
+        statement_of(held(one, doc._.parts, cut, told, catalogue.fields[one.name]), chance, doc)
+        for one, chance in stated
+    ]
+    own = read_recurring(doc._.parts, slots, found, catalogue, year)
+    cued = read_by_cues(slots, catalogue, never_shown(catalogue, told), year)
+    made = [*alone([*made, *_free(cued, made)], own, slots)]
+    made += [doubtful(one.statement) for one in own]
+    made += kinds_of_oil(made, slots, doc._.parts, catalogue)
+    doc._.statements = tuple(sorted(made, key=lambda s: s.slot))
+    used = {s.slot for s in made}
+    loose = {n for n, slot in enumerate(slots) if slot.norm in VALUES and n not in used}
+    doc._.barred = frozenset(_refused(cut, told, slots, loose))
+
+
+def never_shown(catalogue: Catalogue, told: Told) -> frozenset[str]:
+    """Give the fields that the trained reader does not know; what recurs is read by its own."""
+    known = {name.split(" ")[0] for name in (*told.names["state"], *told.names["field"])}
+    return frozenset(catalogue.fields) - known - set(RECURRING)
+
+
+def _free(cued: Collection[Any], made: Sequence[Statement]) -> Iterator[Statement]:
+    """Give what was read by cues of numbers that the trained reader takes for nothing it knows."""
+    used = {s.slot for s in made if "state" not in s.signs}
+    for one in cued:
+        if one.statement.slot not in used:
+            yield doubtful(one.statement)
+
+
+def statement_of(one: Proposal, chance: float, doc: Any) -> Statement:
+    """Give the statement that a proposal makes over the outline of a `Doc`."""
+    state = one.candidate is None
+    at = {k: n for n, slot in enumerate(doc._.outline) for k in range(slot.start, slot.end)}
+    first, last = at[one.start], at[max(one.start, one.end - 1)]
+    signs = {"chance": chance, **({"state": 1.0} if state else {})}
+    return Statement(
+        one.name, one.value, one.unit, one.position, first if state else last, first, last,
+        4 * chance - 1, one.doubts, one.alternatives, signs, trail(one, doc._.told, chance),
+    )  # fmt: skip
+
+
+def _refused(
+    cut: Sequence[tuple[int, Candidate]], told: Told, slots: Sequence[Slot], loose: Collection[int]
+) -> Iterator[int]:
+    """Give the slots of numbers that are no values: limits, plans and the like."""
+    fields = set(told.names["field"])
+    for n, one in cut:
+        out = told.names["out"][int(told.out[n].argmax())]
+        if out not in fields and out not in (CUT, THING):
+            yield from (i for i in loose if slots[i].start == one.start)
