@@ -18,6 +18,7 @@ from typing import Any
 from capture.observed import Transcript, Word
 from extract.claims.cues import named
 from extract.claims.encoder import read
+from extract.claims.possible import hold_to_words
 from extract.claims.proposals import chosen, of_values
 from extract.claims.recurring import dated
 from extract.claims.states import of_states
@@ -180,6 +181,7 @@ def _told(doc: Any, catalogue: Catalogue, year: int | None) -> None:
     """Fill `candidates`, `told` and `outline`."""
     doc._.candidates = candidates(doc, catalogue)
     doc._.told = read(doc._.parts, doc._.candidates)
+    hold_to_words(doc._.told, doc._.candidates, catalogue)
     cut = chosen(doc._.candidates, doc._.told)
     doc._.outline = outline(doc._.parts, [doc._.candidates[n] for n in cut])
 

@@ -105,6 +105,16 @@ def test_no_source_file_is_longer_than_400_lines():
     assert not long
 
 
+def test_no_function_of_the_reading_is_longer_than_40_lines():
+    long = {
+        f"{path.relative_to(TOP)}: {node.name}": n
+        for path in sorted((TOP / "extract").rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.FunctionDef) and (n := node.end_lineno - node.lineno + 1) > 40
+    }
+    assert not long
+
+
 def test_only_the_screen_prints():
     printing = [
         str(p.relative_to(TOP))

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 
-from extract.exact.fitted import Fitted, fitted
+from extract.exact.fitted import FOREIGN, Fitted, fitted
 from extract.talk.assertions import NEGATION, kinds_over
 from extract.talk.outline import VALUES, Slot, clause_starts, sentences
 from extract.talk.statements import Statement
@@ -171,7 +171,7 @@ def _can_be(fit: Fitted, entry: Field) -> bool:
     unit = fit.reading.unit
     if entry.kind != "number" or unit is None:
         return True
-    return entry.plausible(fit.value) and "no measure" not in fit.supposed  # type: ignore[arg-type]
+    return entry.plausible(fit.value) and not fit.supposed.endswith(FOREIGN)  # type: ignore[arg-type]
 
 
 def _place(cues: Sequence[Cue], name: str, bounds: tuple[int, int], i: int) -> Position:

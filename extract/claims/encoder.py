@@ -80,18 +80,8 @@ def read(
 
     session, tokenizer, names = _loaded(folder or FOLDER)
     pieces = pieces_of(parts)
-    count, many = len(parts), len(candidates)
-    told = Told(
-        names,
-        np.zeros((many, len(names["out"])), np.float32),
-        np.zeros((many, len(names["field"])), np.float32),
-        np.zeros((many, len(names["place"])), np.float32),
-        np.zeros((many, many + 1), np.float32),
-        np.zeros((count, len(names["state"])), np.float32),
-        np.zeros((count, len(names["status"])), np.float32),
-    )
-    best = np.full(count, -1.0)
-    best_of = np.full(many, -1.0)
+    told = _nothing(len(parts), len(candidates), names)
+    best, best_of = np.full(len(parts), -1.0), np.full(len(candidates), -1.0)
     for start in _starts(len(pieces)):
         window = pieces[start : start + _WINDOW]
         held = sorted({k for _, k in window if k >= 0})
@@ -102,21 +92,33 @@ def read(
         got = session.run(
             None, _given(window, low, high, [candidates[n] for n in mine], tokenizer, names)
         )
-        out, field, place, point, state, status = got
         for k in range(low, high):
-            inner = min(k - low, high - 1 - k) if count > high - low else 0
-            if inner > best[k]:
+            if (inner := min(k - low, high - 1 - k)) > best[k]:
                 best[k] = inner
-                told.state[k], told.status[k] = state[k - low], status[k - low]
+                told.state[k], told.status[k] = got[4][k - low], got[5][k - low]
         for row, n in enumerate(mine):
-            c = candidates[n]
-            inner = min(c.start - low, high - c.end) if count > high - low else 0
+            inner = min(candidates[n].start - low, high - candidates[n].end)
             if inner > best_of[n]:
                 best_of[n] = inner
-                told.out[n], told.field[n], told.place[n] = out[row], field[row], place[row]
+                told.out[n], told.field[n], told.place[n] = got[0][row], got[1][row], got[2][row]
                 told.point[n] = 0
-                told.point[n, [0, *(m + 1 for m in mine)]] = point[row]
+                told.point[n, [0, *(m + 1 for m in mine)]] = got[3][row]
     return told
+
+
+def _nothing(count: int, many: int, names: Mapping[str, Sequence[str]]) -> Told:
+    """Give what is told of `count` parts and `many` candidates before anything was read."""
+    import numpy as np
+
+    return Told(
+        names,
+        np.zeros((many, len(names["out"])), np.float32),
+        np.zeros((many, len(names["field"])), np.float32),
+        np.zeros((many, len(names["place"])), np.float32),
+        np.zeros((many, many + 1), np.float32),
+        np.zeros((count, len(names["state"])), np.float32),
+        np.zeros((count, len(names["status"])), np.float32),
+    )
 
 
 def _starts(length: int) -> range:

@@ -22,6 +22,7 @@ from extract.values.draft import Alternative, Position, Value
 _WORTH_SAYING = 0.08  # a field less likely than this is not proposed
 _SECOND = 0.25
 _AGAIN = 0.5  # from here on a number is taken for the same thing said once more
+_HARDLY = 0.02  # a number less likely of the same thing says nothing of it
 _BACK = 0.3  # from here on a number is shown as one that was replaced
 _NEVER = 1e-4
 NO_TENTHS = "no tenths were said"
@@ -32,7 +33,8 @@ class Proposal:
     """A value proposed for a field: the parts from `start` up to `end` say it.
 
     `by_model` is the likelihood that the trained reader gives it, `signs` are what speaks for and
-    against it, `candidate` is its number among the candidates, None for a state.
+    against it, `candidate` is its number among the candidates, None for a state; `must_be_named` is
+    that of its field.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Proposal:
     doubts: tuple[str, ...] = ()
     alternatives: tuple[Alternative, ...] = ()
     signs: dict[str, float] = field(default_factory=dict)
+    must_be_named: bool = False
 
     @property
     def key(self) -> tuple[str, Position]:
@@ -131,6 +134,7 @@ def _for_field(
         yield Proposal(
             entry.name, values[0], entry.unit, place, one.start, one.end, chance, n,
             tuple(_doubts(entry, fits[0], named=more["named"] > 0)), others, signs,
+            entry.must_be_named,
         )  # fmt: skip
 
 
@@ -167,15 +171,13 @@ def _others(doc: Any, cut: Sequence[int], n: int, entry: Field) -> Iterator[_Oth
     told, candidates = doc._.told, doc._.candidates
     fields, outs = list(told.names["field"]), list(told.names["out"])
     reasons = [k for k, out in enumerate(outs) if out not in (*fields, CUT, THING)]
+    of_it = told.field[:, fields.index(entry.name)] * (1 - told.out[:, reasons].sum(1))
+    if entry.positions:
+        of_it = of_it * (told.place @ told.place[n])
     for m in cut:
-        fits = fitted(candidates[m], entry)
-        if m == n or not fits:
-            continue
-        weight = float((told.place[m] * told.place[n]).sum()) if entry.positions else 1.0
-        weight *= float(told.field[m][fields.index(entry.name)])
-        weight *= 1 - float(told.out[m][reasons].sum())
-        values = tuple(fit.value for fit in fits if fit.reading.how not in AGAIN)
-        yield _Other(candidates[m].start, values, weight)
+        if m != n and of_it[m] >= _HARDLY and (fits := fitted(candidates[m], entry)):
+            values = tuple(fit.value for fit in fits if fit.reading.how not in AGAIN)
+            yield _Other(candidates[m].start, values, float(of_it[m]))
 
 
 def _beside(fits: Sequence[Fitted], one: Candidate, others: Sequence[_Other]) -> dict[str, float]:

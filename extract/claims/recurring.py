@@ -7,6 +7,7 @@ its day or hours stand together, with nothing but listed words between, or nothi
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -163,7 +164,7 @@ class _Reader:
         return made
 
     def _slot(self, part: int) -> int:
-        return next(i for i, s in enumerate(self.slots) if s.start <= part < s.end)
+        return bisect_right(self.slots, part, key=lambda slot: slot.start) - 1
 
     def _told_as(self, part: int) -> frozenset[str]:
         """Give what the words around a part make of it: a plan, a question and the like."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 from extract.claims.encoder import REPLACED, Told
@@ -18,10 +18,15 @@ _PUT_OFF = 6  # parts behind a finding in which it may be put off
 _IN_A_BREATH = "it was said to be put right in the same breath; look whether all of it is"
 _WORTH_SAYING = 0.12  # a state less likely than this is not proposed by the trained reader alone
 
+# part, part behind, field, value, likelihood, likelihood that it was taken back
+_Stretch = tuple[int, int, str, Value, float, float]
+
 
 def of_states(doc: Any, catalogue: Catalogue, named: Collection[str]) -> Iterator[Proposal]:
     """Propose states; `named` are the fields whose thing the words name."""
-    for start, end, name, value, chance, gone in stretches(doc._.told, catalogue):
+    for start, end, name, value, chance, gone in _classed(
+        stretches(doc._.told, catalogue), catalogue
+    ):
         doubts: tuple[str, ...] = ()
         others: tuple[Alternative, ...] = ()
         if name in FINDINGS:
@@ -40,6 +45,20 @@ def of_states(doc: Any, catalogue: Catalogue, named: Collection[str]) -> Iterato
                 "state_gone": gone,
             },
         )  # fmt: skip
+
+
+def _classed(found: Iterable[_Stretch], catalogue: Catalogue) -> Iterator[_Stretch]:
+    """Give stretches without those whose class words right beside them tell: *fine metal*."""
+    kept = list(found)
+    for one in kept:
+        choices = catalogue.fields[one[2]].choices
+        if not choices or one[3] in choices or not any(_tells(o, one, choices) for o in kept):
+            yield one
+
+
+def _tells(other: _Stretch, one: _Stretch, choices: Sequence[str]) -> bool:
+    near = other[0] <= one[1] + 1 and one[0] <= other[1] + 1
+    return other[2] == one[2] and other[3] in choices and near
 
 
 def _finding(
@@ -108,17 +127,13 @@ def replaced_states(
             yield (name, None), start, value
 
 
-def stretches(
-    told: Told, catalogue: Catalogue
-) -> Iterator[tuple[int, int, str, Value, float, float]]:
+def stretches(told: Told, catalogue: Catalogue) -> Iterator[_Stretch]:
     """Give the stretches that may state a state, likely enough to be proposed."""
     yield from (one for one in _stretches(told, catalogue) if one[4] >= _WORTH_SAYING)
 
 
-def _stretches(
-    told: Told, catalogue: Catalogue
-) -> Iterator[tuple[int, int, str, Value, float, float]]:
-    """Give (part, part behind, field, value, likelihood, likelihood that it was taken back)."""
+def _stretches(told: Told, catalogue: Catalogue) -> Iterator[_Stretch]:
+    """Give every stretch of parts that one state is the likeliest for."""
     import numpy as np
 
     if not len(told.state):

@@ -49,7 +49,9 @@ def level(name: str) -> float:
 
 
 def is_stated(one: Proposal, chance: float) -> bool:
-    """Say whether a proposal is likely enough to be a statement."""
+    """Say whether a proposal is likely enough to be a statement: more where nothing names it."""
+    if one.must_be_named and not one.signs["named"]:
+        return chance >= level("unnamed")
     return chance >= level("drop_state" if one.candidate is None else "drop")
 
 

@@ -1,1 +1,1 @@
-"""Parts to exact values: digits, fractions, numbers, quantities, dates, codes. No field name."""
+"""Parts to exact values: numbers, quantities, dates, grades, codes. No field name."""

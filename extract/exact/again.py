@@ -148,6 +148,8 @@ def anew(parts: Sequence[Part], numbers: Sequence[Candidate]) -> list[Candidate]
         short = first.how == "fraction" or len(first.digits) == 3  # 0.7, and no wire of .032
         if alone and short and isinstance(value, Decimal) and first.unit is None and value < 1:
             wholes = [n for n in made if n.end <= number.start and _whole(n) is not None]
+            if first.how != "fraction":  # tenths take the place of tenths
+                wholes = [n for n in wholes if "." in n.readings[0].digits]
             if wholes and (whole := _whole(wholes[-1])) is not None:
                 total = whole + value
                 again = Reading("number", total, None, "the end said anew", str(total))

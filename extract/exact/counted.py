@@ -15,6 +15,7 @@ from extract.exact.terms import Atom, atoms_at, joins
 from extract.words.lists import table
 from extract.words.parts import Part, parts_of
 
+SOFT = "a word that sounds like a figure, such as “to” or “for”, was taken for one"
 _WORDS = frozenset(["one", "won", "free", "tree", "fore", "owe", "sex", "for tea", "for teen"])
 _OHS = frozenset(["oh", "o", "nil", "ohh", "owe", "oe"])
 
@@ -143,6 +144,9 @@ def _cut(
     starts = [cut.first, *cut.others]
     if more and not cut.others and cut.last - cut.first == 2 and atoms[cut.first].kind == "d":
         starts.append(cut.first + 1)  # "one, six and three quarters" without its pause
+    slipped = _has_soft(parts, atoms[cut.first].start, atoms[cut.first].end)
+    if slipped and len(starts) == 1 and cut.last - cut.first > 2:
+        starts.append(cut.first + 1)
     if cut.place_first or (more and len(starts) == 2 and atoms[cut.first].kind == "d"):
         starts.reverse()
     readings = []
@@ -159,8 +163,9 @@ def _cut(
         groups = () if more or figures else tuple(a.text for a in atoms[first : cut.last])
         said = str(value) if more else digits
         before = atoms[first - 1].text if first > cut.first else "0"
-        place = int(before) if len(before) == 1 and before in "123456" else 0
-        readings.append(Reading("number", value, None, how, said, groups, place=place))
+        place = int(before) if len(before) == 1 and before in "123456" and not slipped else 0
+        doubt = SOFT if _has_soft(parts, atoms[first].start, end) else ""
+        readings.append(Reading("number", value, None, how, said, groups, place=place, doubt=doubt))
     last = atoms[cut.last - 1]
     if last.soft and last.plain_end and not figures and not more and end == last.end:
         plain = _without_slip(parts, atoms, cut)
@@ -170,6 +175,10 @@ def _cut(
     if not readings or _is_word(parts, atoms[cut.first], end):
         return None
     return closed(parts, atoms[cut.first].start, end, readings)
+
+
+def _has_soft(parts: Sequence[Part], start: int, end: int) -> bool:
+    return any(part.norm in table("exact")["soft"] for part in parts[start:end])
 
 
 def _without_slip(parts: Sequence[Part], atoms: Sequence[Atom], cut: Cut) -> list[Reading]:

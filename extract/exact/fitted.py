@@ -13,6 +13,7 @@ from extract.exact.measures import Unit, all_units, convert, rulers
 from extract.exact.reading import Candidate, Reading
 from extract.values.catalogue import Field
 
+FOREIGN = " is no measure of it"
 _SAME = Decimal("0.000001")
 _HOT = 140  # oil is seldom colder in °F after a run, nor hotter in °C
 _LOOSE_MIL = 5  # a *mil* of wire below this is a millimetre, above it a thousandth of an inch
@@ -125,7 +126,7 @@ def _numbers(reading: Reading, candidate: Candidate, field: Field) -> Iterator[F
             yield Fitted(convert(value, all_units()["in-lb"], target), reading, "taken as in-lb")
     else:
         for fit in _own(reading, value, field, target):
-            yield Fitted(fit.value, reading, f"{unit.name} is no measure of it")
+            yield Fitted(fit.value, reading, f"{unit.name}{FOREIGN}")
 
 
 def _mil(value: Decimal, target: Unit) -> Unit | None:

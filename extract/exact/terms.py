@@ -185,12 +185,24 @@ def _opens(parts: Sequence[Part], i: int, following: Term | None) -> bool:
         )
     if ahead in ("and", "in", "an") and i + 3 < len(parts) and parts[i + 2].norm in ("a", "three"):
         return parts[i + 3].norm in joins()["half"] | joins()["quarter"]
+    read = (
+        i > 0 and parts[i].norm == "to" and parts[i - 1].norm in table("exact")["reads"]["before"]
+    )
+    if read and _before_a_point(parts, i + 1) == _DIALLED - 2:
+        return True  # "reads to three four five point six": four figures and a tenth
     digits = following is not None and following.kind in "DHK" and parts[i].norm in ("too", "to")
     if not digits or following is None or not sure:
         return False
     if following.kind in "HK":
         return following.text != "1000" or parts[i].norm == "too"
     return following.text == "0" or parts[i].norm == "too"
+
+
+def _before_a_point(parts: Sequence[Part], i: int) -> int:
+    """Count the single figures from a part on if a point stands right behind them, else 0."""
+    count = _count(parts, i, 1)
+    ahead = parts[i + count].norm if i + count < len(parts) else ""
+    return count if ahead in ("point", "decimal", "dot") else 0
 
 
 def atoms_at(parts: Sequence[Part], i: int) -> list[Atom]:

@@ -1,1 +1,1 @@
-"""What holds in the order of telling: corrections, things restated, limits, hesitations."""
+"""What holds in the end: the order of telling, limits spoken beside a value, meters renamed."""

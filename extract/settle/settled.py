@@ -6,6 +6,7 @@ what recurs.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
@@ -65,8 +66,7 @@ def _free(cued: Collection[Any], made: Sequence[Statement]) -> Iterator[Statemen
 def statement_of(one: Proposal, chance: float, doc: Any) -> Statement:
     """Give the statement that a proposal makes over the outline of a `Doc`."""
     state = one.candidate is None
-    at = {k: n for n, slot in enumerate(doc._.outline) for k in range(slot.start, slot.end)}
-    first, last = at[one.start], at[max(one.start, one.end - 1)]
+    first, last = slot_at(doc, one.start), slot_at(doc, max(one.start, one.end - 1))
     signs = {"chance": chance, **({"state": 1.0} if state else {})}
     return Statement(
         one.name, one.value, one.unit, one.position, first if state else last, first, last,
@@ -74,12 +74,18 @@ def statement_of(one: Proposal, chance: float, doc: Any) -> Statement:
     )  # fmt: skip
 
 
+def slot_at(doc: Any, part: int) -> int:
+    """Give the slot of a `Doc`'s outline that a part stands in."""
+    return bisect_right(doc._.outline, part, key=lambda slot: slot.start) - 1
+
+
 def _refused(
     cut: Sequence[tuple[int, Candidate]], told: Told, slots: Sequence[Slot], loose: Collection[int]
 ) -> Iterator[int]:
     """Give the slots of numbers that are no values: limits, plans and the like."""
     fields = set(told.names["field"])
+    starts = {slots[i].start: i for i in loose}
     for n, one in cut:
         out = told.names["out"][int(told.out[n].argmax())]
-        if out not in fields and out not in (CUT, THING):
-            yield from (i for i in loose if slots[i].start == one.start)
+        if out not in fields and out not in (CUT, THING) and one.start in starts:
+            yield starts[one.start]

@@ -184,51 +184,58 @@ def _verdict(
     group: list[Event], key: Key, models: frozenset[str], hearings: int, catalogue: Catalogue
 ) -> Verdict:
     field = catalogue.fields[key[0]]
-    kind = field.kind_object
     mine = [e for e in group if e.statement and e.statement.name == key[0]]
-    had: list[tuple[Value, Event]] = []
+    votes = _votes(group, mine, field)
+    bound_values = [v for v in votes if any(e in mine for e in v[1])]
+    value, best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
+    others = {e.key for e in group if e.key is not None and e.key != key}
+    return Verdict(
+        event=_speaker(best, mine, key),
+        models=models,
+        field_models=_models(mine),
+        value_models=_models(best),
+        barred_models=_models(e for e in group if e.barred),
+        other_values=tuple((v, _models(es)) for v, es in votes if v is not value),
+        other_fields=tuple((k, _models(e for e in group if e.key == k)) for k in others),
+        plain_models=_models(e for e in best if e in mine and not e.rescued),
+        hearings=len({e.hearing for e in best}),
+        of_hearings=hearings,
+        clean=max(e.clean for e in best),
+        risk=min(1 - e.statement.chance for e in best if e in mine and e.statement),
+    )
+
+
+def _votes(group: list[Event], mine: list[Event], field: Field) -> list[tuple[Value, list[Event]]]:
+    """Give each value that a group has for a field, with the events that have it."""
     length = max(e.end_s - e.start_s for e in mine)
+    votes: list[tuple[Value, list[Event]]] = []
     for event in group:
         value = _value(event, field)
         piece = event not in mine and event.end_s - event.start_s < 0.6 * length
-        if value is not None and not piece:
-            had.append((value, event))
-    votes: list[tuple[Value, list[Event]]] = []
-    for value, event in had:
-        same = next((v for v in votes if kind.same(v[0], value)), None)
+        if value is None or piece:
+            continue
+        same = next((v for v in votes if field.kind_object.same(v[0], value)), None)
         if same is None:
             votes.append((value, [event]))
         else:
             same[1].append(event)
-    bound_values = [v for v in votes if any(e in mine for e in v[1])]
-    best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
-    event = min(
-        (e for e in best[1] if e in mine),
+    return votes
+
+
+def _speaker(best: list[Event], mine: list[Event], key: Key) -> Event:
+    """Give the event that speaks for a value: none read back if possible, and of that place."""
+    return min(
+        (e for e in best if e in mine),
         key=lambda e: (
             e.rescued,
             e.statement.position != key[1] if e.statement else True,
             e.hearing,
         ),
     )
-    return Verdict(
-        event=event,
-        models=models,
-        field_models=frozenset(e.model for e in mine),
-        value_models=frozenset(e.model for e in best[1]),
-        barred_models=frozenset(e.model for e in group if e.barred),
-        other_values=tuple(
-            (v, frozenset(e.model for e in es)) for v, es in votes if v is not best[0]
-        ),
-        other_fields=tuple(
-            (k, frozenset(e.model for e in group if e.key == k))
-            for k in {e.key for e in group if e.key is not None and e.key != key}
-        ),
-        plain_models=frozenset(e.model for e in best[1] if e in mine and not e.rescued),
-        hearings=len({e.hearing for e in best[1]}),
-        of_hearings=hearings,
-        clean=max(e.clean for e in best[1]),
-        risk=min(1 - e.statement.chance for e in best[1] if e in mine and e.statement),
-    )
+
+
+def _models(events: Iterable[Event]) -> frozenset[str]:
+    return frozenset(e.model for e in events)
 
 
 def _can_be(field: Field, value: Value) -> bool:

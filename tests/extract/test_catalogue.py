@@ -49,7 +49,7 @@ def test_a_field_is_added_without_python(tmp_path: Path):
     path = tmp_path / "own.toml"
     path.write_text(
         '[brake_pad]\nkind = "number"\nlabel = "brake pad"\nunit = "in"\nunits = ["in", "thou"]\n'
-        'step = "0.001"\nrange = ["0.05", "0.5"]\nbare = "thou"\n'
+        'step = "0.001"\nrange = ["0.05", "0.5"]\n'
         'names = ["brake pad", "brake pads", "pads"]\n'
     )
     drafts = read_sentence("brake pads measured a hundred and ten thou", load(path))
