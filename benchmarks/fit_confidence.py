@@ -5,8 +5,8 @@
 SET is a folder with truth.json and its scorer's idea of right (numbers within `tol`); HEARINGS a
 folder with one transcript a memo (NAME.json, as capture.observed writes it). Memos whose written
 words are misread are left out: this is the confidence that a thing was heard right, and
-`fit_weighing.py` fits the one that it was read right. Prints the cross-validated reliability, then what
-each pair of thresholds would drop and doubt.
+`fit_weighing.py` fits the one that it was read right. Prints the cross-validated reliability, then
+what each pair of thresholds would drop and doubt.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from capture.errors import InputError
 from capture.observed import Hearing, Word
@@ -20,7 +20,9 @@ from extract.mend.rescue import read_back
 from extract.mend.taught import Pair, alike, hindrance, tidy
 from extract.values.draft import plain
 from extract.words.parts import parts_of
-from record.lessons import Decided, Memo
+
+if TYPE_CHECKING:
+    from record.lessons import Decided, Memo
 
 # A pair is offered from so many confirmed places on: one may be chance. Our choice, no source.
 ENOUGH = 2

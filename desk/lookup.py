@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from record.errors import RefusedError
-from record.jobs import Job
 
 if TYPE_CHECKING:
     from desk.opening import Opened
     from record.history import Line
+    from record.jobs import Job
     from record.service import Service
 
 

@@ -10,7 +10,6 @@ import typer
 
 from desk import lookup, opening, say
 from desk.commands.decide import Because, By, Json, OneJob
-from desk.sums import number
 
 if TYPE_CHECKING:
     from desk.profile import Profile
@@ -53,6 +52,7 @@ def due(
 ) -> None:
     """Say what is next due by meter and by calendar: the oil, and all else that recurs."""
     from desk import dues, ledger, standing
+    from desk.sums import number
     from record.store import FILE
 
     settings = opening.settings(ctx.obj)
