@@ -24,6 +24,7 @@ from desk.commands import (
     decide,
     defects,
     lessons,
+    listen,
     lookup,
     oil,
     page,
@@ -138,7 +139,7 @@ def _version(asked: bool) -> None:
 
 SETS = (
     *(setup, proof, take, decide, correct, arrange, defects),
-    *(paper, lessons, lookup, reckon, oil, carry, page),
+    *(paper, lessons, lookup, reckon, oil, carry, page, listen),
 )
 for commands in SETS:
     commands.add_to(app)

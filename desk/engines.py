@@ -52,6 +52,10 @@ class LateEar:
                 )
         return self._made
 
+    def check(self) -> None:
+        """Raise ModelMissingError if a model is absent or altered."""
+        self._ear.check()
+
     def hear(
         self, samples: np.ndarray, media: str, progress: Callable[[float], None] | None = None
     ) -> Transcript:

@@ -62,6 +62,7 @@ class Live:
     _known: dict[tuple[str, str], Arriving] = field(default_factory=dict)
     _settle: bool = False
     _warm: bool = False
+    _busy: bool = False
     _changed: threading.Condition = field(default_factory=threading.Condition)
     _thread: threading.Thread | None = None
 
@@ -102,9 +103,9 @@ class Live:
             self._start()
 
     def idle(self) -> bool:
-        """Tell whether nothing waits to be heard."""
+        """Tell whether nothing waits to be heard, and nothing is being told."""
         with self._changed:
-            return not self._waiting and not self._settle
+            return not self._waiting and not self._settle and not self._busy
 
     def _warm_up(self) -> None:
         """Load the models while the first words are not yet spoken."""
@@ -137,6 +138,7 @@ class Live:
                     whole, times = one.whole, one.times
                 else:
                     self._settle = False
+                self._busy = True
             with self._worded():
                 if one is None:
                     self._compare()
@@ -144,6 +146,8 @@ class Live:
                     self._take(one, whole)
             if one is not None:
                 self._done(one, slot, whole, times)
+            with self._changed:
+                self._busy = False
 
     def _done(self, one: Arriving, slot: tuple[str, str], whole: bool, times: int) -> None:
         with self._changed:

@@ -130,7 +130,10 @@ class Talk:
 
     def _let_go(self, session: Any) -> None:
         """Forget the first hearing of what has been heard in full, or could not be."""
-        done = {m.sha256 for m in media.media(session) if m.state != "kept"}
+        every = media.media(session)
+        # heard, and of a job by now: between the two it would be nowhere
+        done = {m.sha256 for m in every if m.job is not None and m.state == "heard"}
+        done |= {m.sha256 for m in every if m.state == "failed"}
         for key in list(self.coming):
             sent = self.journal.by_key(key)
             if sent is not None and sent.sha256 in done:

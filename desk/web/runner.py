@@ -33,6 +33,7 @@ class Runner:
     _lock: threading.RLock = field(default_factory=threading.RLock)
     _wanted: threading.Event = field(default_factory=threading.Event)
     _thread: threading.Thread | None = None
+    _busy: bool = False
 
     def since(self, seen: int) -> Iterator[tuple[int, str, dict[str, Any]]]:
         """Give what was said after number `seen`, oldest first: (number, `file` or `run`, content).
@@ -48,6 +49,11 @@ class Runner:
             self._count += 1
             self._said[f"{kind} {key}"] = (self._count, kind, content)
             return self._count
+
+    def rests(self) -> bool:
+        """Tell whether no run goes on and none is wanted."""
+        with self._lock:
+            return not self._busy and not self._wanted.is_set()
 
     def wake(self) -> int:
         """Ask for a run; soon, or after the one that is going on.
@@ -65,7 +71,9 @@ class Runner:
 
     def _loop(self) -> None:
         while self._wanted.wait():
-            self._wanted.clear()
+            with self._lock:
+                self._wanted.clear()
+                self._busy = True
             try:
                 self._end(self.work(self))
             except CowlnoteError as error:
@@ -73,6 +81,8 @@ class Runner:
             except Exception as error:  # noqa: BLE001  (a thread must not die without a word)
                 self._run(f"Fault in the program ({type(error).__name__}); what came in is kept.")
             self.after()
+            with self._lock:
+                self._busy = False
 
     def _end(self, summary: Summary) -> None:
         """Add a run to what this desk took in since it was opened: every job, every file left."""
