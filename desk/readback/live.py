@@ -10,7 +10,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -44,6 +44,16 @@ class Arriving:
     whole: bool = False
     phrases: Phrases | None = None
     times: int = 0
+
+    @property
+    def late(self) -> bool:
+        """Tell whether it was sent whole, and not while it was spoken."""
+        return self.whole and self.phrases is None and self.kind == "memo"
+
+    @property
+    def at(self) -> datetime:
+        """Give when it began; what cannot be dated comes last."""
+        return self.began.at if self.began else datetime.max.replace(tzinfo=UTC)
 
 
 @dataclass
@@ -133,7 +143,7 @@ class Live:
                 self._changed.wait_for(lambda: bool(self._waiting) or self._settle)
                 one, slot, whole, times = None, ("", ""), False, 0
                 if self._waiting:
-                    slot = next(iter(self._waiting))
+                    slot = self._next()
                     one = self._waiting[slot]
                     whole, times = one.whole, one.times
                 else:
@@ -148,6 +158,22 @@ class Live:
                 self._done(one, slot, whole, times)
             with self._changed:
                 self._busy = False
+
+    def _next(self) -> tuple[str, str]:
+        """Give whose turn it is: who came first, but no memo before an earlier one of its phone.
+
+        A correction is read with what it corrects; so the order of speaking counts. What was sent
+        long after it was spoken comes after what is being spoken now.
+        """
+        late = [slot for slot, one in self._waiting.items() if one.late]
+        slot = next((each for each in self._waiting if each not in late), late[0] if late else None)
+        assert slot is not None  # noqa: S101  (something waits)
+        first = self._waiting[slot]
+        for other, one in self._waiting.items():
+            alike = (one.phone, one.kind, one.late) == (first.phone, "memo", first.late)
+            if first.kind == "memo" and alike and one.at < first.at:
+                slot, first = other, one
+        return slot
 
     def _done(self, one: Arriving, slot: tuple[str, str], whole: bool, times: int) -> None:
         with self._changed:
