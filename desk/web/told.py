@@ -34,7 +34,7 @@ async def told(request: Request) -> Response:
     talk = await run_in_threadpool(desk.live.talk, state["name"])
     await run_in_threadpool(talk.standing)
     stands, problem = talk.state, desk.live.problem
-    while since and time.monotonic() < until and not desk.runner.ended():
+    while time.monotonic() < until and not desk.runner.ended():
         if talk.journal.at != since or talk.state is not stands or desk.live.problem != problem:
             break
         if await request.is_disconnected():
