@@ -54,6 +54,15 @@ def _magic(head: bytes) -> str | None:
     return None
 
 
+def kind_of_bytes(path: Path) -> str | None:
+    """Say by its first bytes alone whether a file is a `memo` or a `photo`; None where unknown."""
+    try:
+        with path.open("rb") as file:
+            return _magic(file.read(16))
+    except OSError:
+        return None
+
+
 def kind_of(path: Path) -> str | None:
     """Say whether a file is a `memo` or a `photo`; None for what is not ours to take.
 
@@ -232,9 +241,27 @@ class Vault:
         known = self._note(final)
         if known is not None and _fits(known, note):
             return known
+        self._write_note(note, final)
+        return note
+
+    def note(self, sha256: str) -> Kept | None:
+        """Give what the note beside the bytes says of them; None where it cannot be read.
+
+        A note is derived: where the record knows the file, the record has the last word.
+        """
+        return self._note(self.root / sha256[:2] / sha256)
+
+    def write_note(self, kept: Kept) -> None:
+        """Write the note of a kept file anew. Raises VaultError."""
+        try:
+            self._write_note(kept, self.root / kept.sha256[:2] / kept.sha256)
+        except OSError as error:
+            raise _vault_error(error, self.root) from error
+
+    def _write_note(self, note: Kept, final: Path) -> None:
         raw = {**{k: getattr(note, k) for k in ("sha256", "name", "size", "kind")}}
         raw["modified"] = note.modified.isoformat()
-        draft = aside.with_name(aside.name + ".json")
+        draft = self.root / f".new-{note.sha256[:12]}.json"
         try:
             with draft.open("w", encoding="utf-8") as out:
                 json.dump(raw, out, ensure_ascii=False)
@@ -244,7 +271,6 @@ class Vault:
         finally:
             draft.unlink(missing_ok=True)
         _sync_folder(final.parent)
-        return note
 
     def _note(self, final: Path) -> Kept | None:
         try:

@@ -40,8 +40,8 @@ class Book:
 
     `totals` are pairs of label and value; `services` lines in columns; `used` is the oil used
     before each change (day, in `unit` an hour) and `held` the compressions (day, psi) by cylinder;
-    `found` tells the defects; `jobs` are heading and text of each job; `seal` names the end of the
-    chain that it was made from.
+    `found` tells the defects; `jobs` are heading and text of each job; `seal` is the head of the
+    record that it was made from.
     """
 
     title: str
@@ -171,13 +171,13 @@ def written_book(
     """
     from desk import evidence
     from desk.book_pdf import book_pdf
-    from record import chain
+    from record import heads
 
     found = ledger.open_ledger(here)
     part = within(found, start, end)
     with here.store.session(write=False) as session:
-        links, seal = chain.head(session)
-    made = book_of(found, part, here.settings.profile, here.catalogue, f"link {links}, {seal}")
+        head = heads.shown(*heads.of_record(session))
+    made = book_of(found, part, here.settings.profile, here.catalogue, head)
     services = [line.service for line in part.lines]
     pictures = evidence.photos(services, path_of) if photos else []
     return Made(made.title, book_pdf(made, pictures))

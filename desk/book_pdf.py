@@ -8,6 +8,7 @@ from io import BytesIO
 
 from desk import book_plots
 from desk.book import NOTICE, Book
+from desk.logbook import HEAD
 from desk.paper_pdf import MM, MONO, THICK, Page
 
 _COLUMNS = 118  # characters of the narrow face across the page at its smallest size
@@ -44,7 +45,7 @@ def book_pdf(book: Book, photos: Sequence[tuple[bytes, str]] = ()) -> bytes:
         page.text(told, page.points, indent=3)
         page.y += 1.5
     page.y += 2
-    page.text(f"End of the record that this was made from: {book.seal}", page.small)
+    page.text(f"{HEAD}: {book.seal}", page.small)
     _photos(page, photos)
     return bytes(page.paper.output())
 

@@ -13,12 +13,19 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, Protocol
 
-from capture.errors import CowlnoteError, DiedError, ExitCode, InputError, ModelMissingError
+from capture.errors import (
+    AlteredError,
+    CowlnoteError,
+    DiedError,
+    ExitCode,
+    InputError,
+    ModelMissingError,
+)
 from capture.observed import Instant, Kept
 from capture.regular import spelt
 from capture.trying import MOST, Trying
 from capture.vault import ENDS, Vault, kind_of
-from desk import drafting, observe, placing, recorders, understood
+from desk import drafting, observe, placing, recorders, recovery, understood
 from desk.settings import Settings
 from desk.trial import try_input as try_input
 from desk.understood import Lost
@@ -182,6 +189,8 @@ def take_in(
         run.summary.code = ExitCode.INPUT
         return run.summary
     report.begins(len(files), run.summary.foreign)
+    if found := recovery.lost(store, vault):
+        report.notice(f"{found} in the vault and not in the record; `cowlnote recover` takes it in")
     batch = list({media.id: media for media in _keep_all(files, run)}.values())
     run.summary.already = sum(1 for media in batch if media.job is not None)
     made: dict[int, JobDone] = {}
@@ -278,8 +287,8 @@ def _hear_all(batch: list[Media], run: Run) -> None:
         if media.state == "heard" or media.id in run.aside:
             continue
         run.report.doing("hearing", media.name, number, len(memos))
-        path = run.vault.path(media.sha256)
         with _leaving(media, run):
+            path = run.vault.proved(media.sha256)
             heard, doubt = observe.hear(path, media.name, run.ear, run.report.share)
             with run.store.session() as session:
                 rows.keep_transcript(session, media.id, heard)
@@ -300,7 +309,7 @@ def _leaving(media: Media, run: Run) -> Iterator[None]:
     try:
         with run.trying.at(media.sha256):
             yield
-    except ModelMissingError as error:  # no fault of the file, which waits for the model
+    except (ModelMissingError, AlteredError) as error:  # it waits for the model, or a good copy
         run.leave(media.name, error)
     except DiedError as error:
         if run.trying.deaths(media.sha256) < MOST:
@@ -346,7 +355,7 @@ def _read_all(batch: Sequence[Media], run: Run) -> None:
             continue
         run.report.doing("reading", media.name, number, len(photos))
         with _leaving(media, run):
-            seen = run.eye.read(run.vault.path(media.sha256), media.name)
+            seen = run.eye.read(run.vault.proved(media.sha256), media.name)
             with run.store.session() as session:
                 rows.keep_photo_text(session, media.id, seen)
             run.summary.photos += 1

@@ -50,6 +50,8 @@ UNSIGNED = (
     "entered by a named person; both stay in the record."
 )
 
+HEAD = "Head of the record when this was made"
+
 
 @dataclass(frozen=True, slots=True)
 class LogbookEntry:
@@ -58,8 +60,8 @@ class LogbookEntry:
     `facts` are pairs of label and value, the value empty where it is to be written in, and then
     `unknown` says what is known of it. `found` are the defects as they stand, `unlisted` what is on
     no line of the preventive list, `neutral` whether no rule of the country is named; `open` are
-    the lines that stand in place of `to_sign`; `heed`, `undecided`, `missing` are empty where there
-    is nothing to say.
+    the lines that stand in place of `to_sign`; `head` is that of the whole record; `heed`,
+    `undecided`, `missing` are empty where there is nothing to say.
     """
 
     facts: tuple[tuple[str, str, str], ...]
@@ -72,6 +74,7 @@ class LogbookEntry:
     found: tuple[str, ...] = ()
     unlisted: str = ""
     neutral: bool = False
+    head: str = ""
 
     @property
     def to_sign(self) -> tuple[str, ...]:
@@ -102,6 +105,7 @@ def entry_of(service: Service, profile: Profile, catalogue: Catalogue) -> Logboo
         found=found,
         unlisted=_unlisted(service, profile, catalogue),
         neutral=profile.paper.country != particulars.US,
+        head=service.head,
     )
 
 
@@ -211,6 +215,8 @@ def text(entry: LogbookEntry) -> str:
         lines += ["", *_wrapped(UNSIGNED)]
     lines += [f"{name:<42}{BLANK}" for name in entry.to_sign]
     lines += ["", *_wrapped(NOTICE)]
+    if entry.head:
+        lines += ["", f"{HEAD}: {entry.head}"]
     return "\n".join(lines).replace(GLUE, " ")
 
 

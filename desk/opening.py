@@ -57,14 +57,21 @@ def catalogue(settings: Settings) -> Catalogue:
 def record(asked: Asked | Path | None, *, read_only: bool = False) -> Iterator[Opened]:
     """Open the record of a home, and close it at the end.
 
+    Unless it is only read, profiles that changed since are noted in its journal first.
+
     Raises:
         StoreError: it cannot be opened, or with `read_only` is not there.
     """
+    from desk import noted
     from record.store import Store
 
     here = settings(asked)
     store = Store.open(here.database, read_only=read_only)
     try:
+        if not read_only:
+            noted.note_profiles(store, here)
+            if store.sealed_as_found:
+                noted.note_copies(store, here)
         yield Opened(here, catalogue(here), store)
     finally:
         store.close()

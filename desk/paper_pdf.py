@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from capture.errors import InputError
-from desk.logbook import GLUE, NOTICE, UNSIGNED, LogbookEntry
+from desk.logbook import GLUE, HEAD, NOTICE, UNSIGNED, LogbookEntry
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -113,6 +113,8 @@ class Page:
             self.to_sign(entry.to_sign)
         self.y += 2
         self.text(NOTICE, self.small)
+        if entry.head:
+            self.text(f"{HEAD}: {entry.head}", self.small)
         return self.y
 
     def lines(self, text: str, points: float, style: str, width: float) -> Iterator[str]:

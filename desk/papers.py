@@ -215,6 +215,7 @@ def entry_json(service: Service, profile: Profile, catalogue: Catalogue) -> dict
         "job": service.job.id,
         "kind": service.job.kind,
         "aircraft": service.job.aircraft or profile.registration or None,
+        "head": service.head,
         "entries": [
             {
                 "name": e.name,

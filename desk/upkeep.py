@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import hashlib
 import re
 import tempfile
 import time
@@ -10,17 +10,20 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Protocol
 
 from capture import inventory
 from capture.errors import InputError
 from capture.inventory import Inventory
 from capture.vault import Vault
-from record import dump, journal, soundness, strict
+from record import dump, heads, journal, soundness, strict
+from record.acts import told
 from record.proof import Proof, Source
 from record.reading import SessionRows, Snapshot
 from record.seals import Row
 from record.store import Store
+from record.witnesses import PROFILE
 
 HEAD = re.compile(r"(?P<number>\d{1,15})[-\s:]+(?P<hash>[0-9a-f]{8,64})\b")
 GOES_ON_S = 24 * 3600.0  # how old an interrupted check may be to be gone on with
@@ -66,12 +69,14 @@ def check(
     report: Report | None = None,
     *,
     against: tuple[int, str] | None = None,
+    profiles: Mapping[str, bytes] = MappingProxyType({}),
     cache: Path | None = None,
 ) -> Findings:
     """Hold database, chains, rows and every byte of the vault against what was sealed.
 
-    `against` is a head kept elsewhere: its number and the beginning of its hash. `cache` is where
-    a check that is interrupted keeps how far it came, so that the next one goes on there.
+    `against` is a head kept elsewhere: its number and the beginning of its hash. `profiles` are
+    those of the home, by where they lie in it. `cache` is where a check that is interrupted keeps
+    how far it came, so that the next one goes on there.
     """
     found, tell = Findings(), report.doing if report else (lambda *_: None)
     with tempfile.TemporaryDirectory() as folder:
@@ -80,7 +85,7 @@ def check(
             try:
                 _record(snapshot, found, tell, snapshot, against)
                 media, lab = _media(snapshot, found), _lab_photos(snapshot)
-                copies = _copies(snapshot)
+                copies = _noted(snapshot, profiles, found)
             finally:
                 snapshot.close()
         else:
@@ -88,7 +93,8 @@ def check(
                 found.problems += soundness.guards_of_server(session)
                 source = SessionRows(session)
                 _record(source, found, tell, None, against)
-                media, lab, copies = _media(source, found), _lab_photos(source), _copies(source)
+                media, lab = _media(source, found), _lab_photos(source)
+                copies = _noted(source, profiles, found)
     _files(inventory.take(vault.root), media, lab, copies, found, tell, cache)
     return found
 
@@ -125,7 +131,7 @@ def _record(
     found.links, found.events = proof.counted.get("chain", 0), proof.counted.get("event", 0)
     found.rows = sum(proof.counted.values())
     ends = proof.ends.get("event", {})
-    found.head = journal.shown(max(ends, default=0), ends.get(max(ends, default=0), "0" * 64))
+    found.head = heads.shown(max(ends, default=0), ends.get(max(ends, default=0), "0" * 64))
     if against is not None and (said := proof.against(*against)):
         found.problems.append(said)
 
@@ -155,14 +161,21 @@ def _lab_photos(source: Source) -> set[str]:
     return {one.rpartition(" ")[2] for one in sources if one.startswith(LAB_PHOTO)}
 
 
-def _copies(source: Source) -> dict[str, str]:
-    made: dict[str, str] = {}
+def _noted(source: Source, profiles: Mapping[str, bytes], found: Findings) -> dict[str, str]:
+    """Give the copies that were noted; tell of profiles that are not as they were last noted."""
+    copies: dict[str, str] = {}
+    known: dict[str, str] = {}
     for row in source.rows("event"):
-        if journal.STANDS_IN in str(row["what"]):
-            with suppress(ValueError, TypeError, KeyError, AttributeError):
-                told = [a for a in json.loads(row["acts"]) if a["act"] == journal.STANDS_IN]
-                made |= {str(act["sha256"]): str(act["copy"]) for act in told}
-    return made
+        for act in told(row["acts"], journal.STANDS_IN):
+            copies[str(act.get("sha256"))] = str(act.get("copy"))
+        for act in told(row["acts"], PROFILE):
+            known[str(act.get("file"))] = str(act.get("sha256"))
+    for name, held in profiles.items():
+        if known.get(name) != hashlib.sha256(held).hexdigest():
+            found.notices.append(
+                f"{name} was changed since it was noted; the next command that writes notes it"
+            )
+    return copies
 
 
 def _files(

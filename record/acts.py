@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 STATES = {  # of a draft, by the last decision on it
     "confirm": "confirmed",
     "add": "confirmed",
@@ -19,3 +22,13 @@ ENTERS = (
 )
 UNDOES = ("undo", "retract")  # decisions that take one back, as if it had never been
 ABOUT = {"split": "move", "join": "move", "back": "aside"}  # arrangements that speak of one thing
+
+
+def told(acts: object, act: str) -> list[dict[str, Any]]:
+    """Give what an event's `acts` say of one act; nothing where they are damaged."""
+    try:
+        found = json.loads(acts) if isinstance(acts, str) else []
+    except (ValueError, RecursionError):
+        return []
+    rows = found if isinstance(found, list) else []
+    return [one for one in rows if isinstance(one, dict) and one.get("act") == act]

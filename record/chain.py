@@ -11,9 +11,9 @@ from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from sqlalchemy import text
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
-from record import signs
+from record import heads, signs
 from record.acts import ASIDE as ASIDE
 from record.acts import ENTERS as ENTERS
 from record.acts import STATES as STATES
@@ -23,7 +23,7 @@ from record.proof import Broken as Broken
 from record.proof import Proof, frozen
 from record.reading import SessionRows
 from record.rows import draft_of
-from record.seals import START, link_seal
+from record.seals import link_seal
 from record.tables import ArrangementRow, DecisionRow, DraftRow, EntryRow
 from record.values import dump, now
 from record.witnesses import evidence
@@ -125,11 +125,7 @@ def arrange(
 
 def head(session: Session) -> tuple[int, str]:
     """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
-    rows = (
-        session.exec(select(t.id, t.hash).order_by(col(t.id).desc()).limit(1)).first()
-        for t in LINKS
-    )
-    return max(((r[0], r[1]) for r in rows if r), default=(0, START))
+    return heads.end(session, *LINKS)
 
 
 def _next(session: Session) -> dict[str, Any]:

@@ -8,17 +8,17 @@ and of laboratory reports: so the last hash of the journal, the head, stands for
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import event, inspect, text
 from sqlmodel import Session, SQLModel, col, select
 
-from record import chain, lab
+from record import chain, heads
+from record.acts import told
 from record.proof import FOUND, Broken, Proof
 from record.reading import AT_ONCE, SessionRows
-from record.seals import START, link_seal, row_seal, unit_seal
+from record.seals import link_seal, row_seal, unit_seal
 from record.tables import (
     ArrangementRow,
     DecisionRow,
@@ -33,7 +33,6 @@ from record.tables import (
 )
 from record.values import dump, now
 
-SHORT = 12  # figures of a hash that are shown to people
 STANDS_IN = "stands in for"  # a copy without position, for an original that is elsewhere
 # The rows that are sealed here, each by its unit: what a row is known by in the journal.
 UNITS: dict[type[SQLModel], str] = {
@@ -123,19 +122,19 @@ def seal(session: Session) -> EventRow | None:
         return None
     session.info["touched"], session.info["acts"] = {}, []
     units: dict[type[SQLModel], list[int]] = {table: [] for table in UNITS}
-    told = list(acts or [])
+    done = list(acts or [])
     for row, does in (touched or {}).values():
         if type(row) in UNITS:
             units[type(row)].append(getattr(row, UNITS[type(row)]))
-            told += [_told(row, act) for act in does]
+            done += [_told(row, act) for act in does]
     units[SegmentRow] += units[TranscriptRow]  # what is heard anew may leave no stretch of speech
     if units[DraftRow]:
-        told.append({"act": "drafted", "drafts": len(set(units[DraftRow]))})
-    told += _linked(session)
+        done.append({"act": "drafted", "drafts": len(set(units[DraftRow]))})
+    done += _linked(session)
     seals = {
         unit: made for table, ids in units.items() for unit, made in sealed(session, table, ids)
     }
-    return _add(session, told, seals)
+    return _add(session, done, seals)
 
 
 def _told(row: SQLModel, act: str) -> dict[str, Any]:
@@ -153,7 +152,7 @@ def _linked(session: Session) -> list[dict[str, Any]]:
     made = []
     for act, before, (links, _) in (
         ("decided", last.links if last else 0, chain.head(session)),
-        ("laboratory report", last.reports if last else 0, lab.head(session)),
+        ("laboratory report", last.reports if last else 0, heads.end(session, LabReportRow)),
     ):
         if links > before:
             made.append({"act": act, "links": [before + 1, links]})
@@ -169,7 +168,7 @@ def _add(session: Session, acts: list[dict[str, Any]], seals: dict[str, str | No
         session.connection().execute(text("SELECT pg_advisory_xact_lock(41711)"))
     number, prev = head(session)
     links, hash_ = chain.head(session)
-    reports, report_hash = lab.head(session)
+    reports, report_hash = heads.end(session, LabReportRow)
     row = EventRow(
         id=number + 1,
         what=", ".join(dict.fromkeys(act["act"] for act in acts)) or "changed",
@@ -192,19 +191,13 @@ def _add(session: Session, acts: list[dict[str, Any]], seals: dict[str, str | No
 def copies(session: Session) -> dict[str, str]:
     """Give the copies without position that stand in for originals, by the originals' hashes."""
     rows = select(EventRow.acts).where(EventRow.what == STANDS_IN).order_by(col(EventRow.id))
-    acts = (act for told in session.exec(rows) for act in json.loads(told))
-    return {act["sha256"]: act["copy"] for act in acts if act["act"] == STANDS_IN}
+    found = (act for acts in session.exec(rows) for act in told(acts, STANDS_IN))
+    return {act["sha256"]: act["copy"] for act in found}
 
 
 def head(session: Session) -> tuple[int, str]:
     """Give the number of the last event and its hash: it stands for the whole record."""
-    last = _last(session)
-    return (last.id, last.hash) if last else (0, START)
-
-
-def shown(number: int, seal_: str) -> str:
-    """Give a head as it is printed: `412-9f3a1c20d4e5`."""
-    return f"{number}-{seal_[:SHORT]}"
+    return heads.of_record(session)
 
 
 def sealed(
@@ -239,5 +232,5 @@ def seal_found(session: Session) -> None:
         for start in range(0, len(ids), AT_ONCE):
             _add(session, acts, dict(sealed(session, table, ids[start : start + AT_ONCE])))
             acts = [{"act": FOUND}]
-    if chain.head(session)[0] + lab.head(session)[0] and head(session)[0] == 0:
+    if chain.head(session)[0] + heads.end(session, LabReportRow)[0] and head(session)[0] == 0:
         _add(session, acts, {})

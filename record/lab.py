@@ -10,14 +10,14 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
-from record import chain, jobs
+from record import chain, heads, jobs
 from record.before import day_of
 from record.errors import RefusedError
 from record.history import lines
 from record.proof import Proof
 from record.reading import SessionRows
 from record.reports import LabReport, level
-from record.seals import START, link_seal
+from record.seals import link_seal
 from record.service import service
 from record.tables import LabReportRow
 from record.terms import Terms
@@ -153,9 +153,7 @@ def _next(session: Session) -> dict[str, Any]:
 
 def head(session: Session) -> tuple[int, str]:
     """Give the last place of the chain and its hash; (0, sixty-four zeros) when it is empty."""
-    query = select(LabReportRow).order_by(col(LabReportRow.id).desc()).limit(1)
-    last = session.exec(query).first()
-    return (last.id, last.hash) if last else (0, START)
+    return heads.end(session, LabReportRow)
 
 
 def sealed(row: LabReportRow) -> str:
@@ -177,6 +175,14 @@ def reports(session: Session, aircraft: str | None = None, *, every: bool = Fals
     later = {row.supersedes: row.id for row in rows if row.supersedes}
     found = [_kept(row, later.get(row.id)) for row in rows]
     return found if every else [kept for kept in found if kept.superseded_by is None]
+
+
+def read_off(session: Session) -> set[str]:
+    """Give the hashes of the photos that reports were read off; they lie in the vault too."""
+    sources = session.exec(
+        select(LabReportRow.source).where(col(LabReportRow.source).like("photo %"))
+    )
+    return {source.rpartition(" ")[2] for source in sources}
 
 
 def _kept(row: LabReportRow, superseded_by: int | None) -> Kept:

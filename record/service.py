@@ -13,7 +13,7 @@ from sqlmodel import Session
 from extract.values.catalogue import Catalogue, load
 from extract.values.defects import DEFECT
 from extract.values.draft import Position
-from record import defects, jobs, media, queue
+from record import defects, heads, jobs, media, queue
 from record.before import day_among, day_of, number
 from record.defects import Defect
 from record.entries import Decision, Entry, decisions, entries
@@ -35,7 +35,7 @@ class Service:
     `waiting` are the drafts that nobody has decided, `decided` the others; `defects` are those
     with an entry in it, as they stand now over all jobs; `changes` are those of the aircraft's
     meters: field, day, what the old one read when it was taken off and the new one when it was
-    fitted.
+    fitted. `head` is that of the whole record when this was read, as it is printed.
     """
 
     job: Job
@@ -50,6 +50,7 @@ class Service:
     decided: tuple[Queued, ...] = ()
     defects: tuple[Defect, ...] = ()
     changes: tuple[tuple[str, date, Decimal, Decimal], ...] = ()
+    head: str = ""
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
         """Give the entry of a field, or None."""
@@ -96,6 +97,7 @@ def service(session: Session, job: int, catalogue: Catalogue | None = None) -> S
         tuple(q for q in drafts if q.state != queue.WAITING),
         _defects(session, job, every),
         _changes(session, found.aircraft),
+        heads.shown(*heads.of_record(session)),
     )
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from typing import Any
 
 from sqlmodel import Session, col, select
 
+from record.acts import told
 from record.seals import row_seal
 from record.tables import EventRow, JobRow, MediaRow, TranscriptRow
 from record.values import dump
@@ -33,8 +33,8 @@ def evidence(session: Session, job: int, media: Iterable[str] | None) -> str:
         found[row.name] = {"sha256": row.sha256, "transcript": heard.get(row.id or 0)}
     it = session.get(JobRow, job)
     aircraft = it.aircraft if it else None
-    told = {"aircraft": aircraft, "profile": profile_of(session, aircraft), "media": found}
-    return dump(told)
+    profile = profile_of(session, aircraft)
+    return dump({"aircraft": aircraft, "profile": profile, "media": found})
 
 
 def _heard(session: Session, media: list[int]) -> dict[int, str]:
@@ -51,16 +51,28 @@ def profile_of(session: Session, aircraft: str | None) -> str | None:
     Without one of its own, that of the home counts.
     """
     home: str | None = None
-    for act in profiles(session):
-        if aircraft and act["aircraft"] == aircraft:
+    for act in _profiles(session):
+        if aircraft and _plain(act["aircraft"]) == _plain(aircraft):
             return str(act["sha256"])
         if home is None and act["home"]:
             home = str(act["sha256"])
     return home
 
 
-def profiles(session: Session) -> Iterable[dict[str, Any]]:
+def noted(session: Session) -> dict[str, str]:
+    """Give the SHA-256 of each profile as it was last noted, by where it lies in the home."""
+    made: dict[str, str] = {}
+    for act in _profiles(session):
+        made.setdefault(act["file"], act["sha256"])
+    return made
+
+
+def _profiles(session: Session) -> Iterable[dict[str, Any]]:
     """Give what was noted of profiles, the newest first."""
     rows = select(EventRow.acts).where(EventRow.what == PROFILE).order_by(col(EventRow.id).desc())
     for acts in session.exec(rows):
-        yield from reversed(json.loads(acts))
+        yield from reversed(told(acts, PROFILE))
+
+
+def _plain(registration: str) -> str:
+    return "".join(c for c in registration.upper() if c.isalnum())

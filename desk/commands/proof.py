@@ -1,4 +1,4 @@
-"""Proof that nothing was lost or changed: `check`, `head`."""
+"""Proof that nothing was lost or changed: `check`, `recover`, `head`."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ MOST = 200  # problems that are told one by one
 
 def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
-    for command in (check, head):
+    for command in (check, recover, head):
         app.command()(command)
 
 
@@ -30,19 +30,22 @@ def check(
 ) -> None:
     """Prove files and record, to the last byte and row; name all that is not as sealed."""
     from capture.vault import Vault
-    from desk import upkeep
+    from desk import noted, upkeep
 
     wanted = upkeep.head_of(against) if against else None
     with opening.record(ctx.obj, read_only=True) as here, say.terminal() as report:
+        profiles = noted.profiles(here.settings.home)
         cache = here.settings.home / "cache"
         vault = Vault(here.settings.vault_dir)
-        found = upkeep.check(here.store, vault, report, against=wanted, cache=cache)
+        found = upkeep.check(
+            here.store, vault, report, against=wanted, profiles=profiles, cache=cache
+        )
     for problem in found.problems[:MOST]:
         say.complain(problem)
     if len(found.problems) > MOST:
         say.complain(f"and {len(found.problems) - MOST} more")
     for notice in found.notices:
-        say.note(f"odd, and not wrong by that alone: {notice}")
+        say.note(f"told, and no fault by that alone: {notice}")
     if found.gone_on:
         say.note(
             f"{say.counted(found.gone_on, 'file')} read by a check that was interrupted; not again"
@@ -50,6 +53,22 @@ def check(
     say.line(found.counted())
     if found.problems:
         raise typer.Exit(ExitCode.INTEGRITY)
+
+
+def recover(ctx: typer.Context) -> None:
+    """Take into the record what lies in the vault without a row; make notes and index anew."""
+    from capture.vault import Vault
+    from desk import recovery
+
+    with opening.record(ctx.obj) as here:
+        done = recovery.recover(here.store, Vault(here.settings.vault_dir), here.settings)
+    lines = done.lines()
+    kept = len(lines) - len(done.left)
+    say.lines(lines[:kept])
+    for line in lines[kept:]:
+        say.complain(line)
+    if done.left:
+        raise typer.Exit(ExitCode.LEFT)
 
 
 def head(ctx: typer.Context) -> None:

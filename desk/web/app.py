@@ -71,6 +71,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/keep/plan", keep.plan, methods=["POST"]),
             Route("/keep/backup", keep.backup, methods=["POST"]),
             Route("/keep/check", keep.check, methods=["POST"]),
+            Route("/keep/recover", keep.recover, methods=["POST"]),
             Route("/keep/models", keep.models, methods=["POST"]),
             Route("/keep/export", keep.export, methods=["POST"]),
             Route("/keep/look", keep.look, methods=["POST"]),

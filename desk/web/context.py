@@ -92,6 +92,7 @@ class Desk:
         """Read the profiles anew, after they were written."""
         import os
 
+        from desk.noted import note_profiles
         from desk.opening import catalogue
         from desk.settings import load
 
@@ -99,6 +100,7 @@ class Desk:
             load(self.settings.home, os.environ), models_dir=self.settings.models_dir
         )
         self.catalogue = catalogue(self.settings)
+        note_profiles(self.store, self.settings)
 
     def of(self, registration: str) -> Desk:
         """Give the desk as it is for another aircraft of the home; for its own, itself."""

@@ -14,7 +14,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import CowlnoteError, InputError
-from desk import backups, carry, upkeep
+from desk import backups, carry, noted, recovery, upkeep
 from desk.web import forms
 from desk.web.context import Desk, home_desk
 from desk.web.papers import opened
@@ -35,7 +35,9 @@ def show(request: Request) -> Response:
     now = datetime.now(desk.settings.zone)
     told, bad = backups.told(home, now)
     plan = backups.plan(home)
-    going = {name: _going(desk, name) for name in ("backup", "check", "export", "verify")}
+    going = {
+        name: _going(desk, name) for name in ("backup", "check", "export", "verify", "recover")
+    }
     return desk.page(
         request,
         "keep.html",
@@ -52,11 +54,10 @@ def show(request: Request) -> Response:
 
 
 def _head(desk: Desk) -> str:
-    from record import journal
+    from record import heads
 
     with desk.store.session(write=False) as session:
-        number, seal = journal.head(session)
-    return journal.shown(number, seal)
+        return heads.shown(*heads.of_record(session))
 
 
 def _going(desk: Desk, name: str) -> bool:
@@ -126,12 +127,32 @@ async def check(request: Request) -> Response:
 
     def work(tell: Tell) -> list[str]:
         cache = desk.settings.home / "cache"
-        found = upkeep.check(desk.store, desk.vault, _Looking(tell), against=wanted, cache=cache)
-        notices = [f"odd, and not wrong by that alone: {one}" for one in found.notices]
+        found = upkeep.check(
+            desk.store,
+            desk.vault,
+            _Looking(tell),
+            against=wanted,
+            profiles=noted.profiles(desk.settings.home),
+            cache=cache,
+        )
+        notices = [f"told, and no fault by that alone: {one}" for one in found.notices]
         return [found.counted(), *found.problems, *notices]
 
     desk.tasks.begin("check", work)
     return forms.words("begun")
+
+
+async def recover(request: Request) -> Response:
+    """Begin to take into the record what lies in the vault without a row."""
+    desk = home_desk(request)
+
+    def work(tell: Tell) -> list[str]:
+        tell("looking through the vault", None)
+        done = recovery.recover(desk.store, desk.vault, desk.settings)
+        desk.runner.wake()  # what was taken back is heard and read
+        return done.lines()
+
+    return JSONResponse(desk.tasks.begin("recover", work).to_json())
 
 
 async def models(request: Request) -> Response:

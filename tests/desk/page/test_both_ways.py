@@ -52,6 +52,7 @@ PAGES = {
     "models list": "GET /keep",
     "models verify": "POST /keep/models",
     "move": "POST /job/{job:int}/arrange",
+    "recover": "POST /keep/recover",
     "reject": "POST /job/{job:int}/decide",
     "review": "GET /job/{job:int}",
     "signed": "POST /record/{job:int}/signed",
