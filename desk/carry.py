@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -10,15 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 from capture.errors import AlteredError, InputError
 from capture.vault import Vault
-from desk import written
+from desk import keys, written
 from desk.opening import Opened
 from desk.profile import PROFILE_NAME
 from desk.settings import FIELDS, FLEET, read_own
+from desk.upkeep import HEAD_FILE
 from extract.values.catalogue import Catalogue
 from record import bag, dump, jobs, journal
 from record.errors import IntegrityError, RefusedError, StoreError
 from record.service import Service, service
 from record.store import Store
+from record.values import now
 
 if TYPE_CHECKING:
     from desk.evidence import PathOf
@@ -69,6 +72,7 @@ def export(
     for path in (profile, *more):
         if path.is_file():
             papers[path.relative_to(here.settings.home).as_posix()] = path.read_bytes()
+    papers[HEAD_FILE] = _head(document["journal"]["links"], document["journal"]["head"])
     registration = here.settings.profile.registration
     about = {
         "External-Identifier": registration or "aircraft not named",
@@ -87,6 +91,13 @@ def export(
         document["chain"]["links"],
         originals.damaged,
     )
+
+
+def _head(number: int, seal: str) -> bytes:
+    """Give the head of the record as a file of the export, signed where the owner has a key."""
+    key = keys.load(keys.place(os.environ))
+    text = keys.statement(number, seal, now(), key) if key else f"{number}-{seal}"
+    return f"{text}\n".encode()
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,8 +80,7 @@ def _known(store: Store) -> set[str]:
     from record import journal
 
     with store.session(write=False) as session:
-        rows = {one.sha256 for one in media.media(session)}
-        return rows | set(journal.copies(session).values()) | read_off(session)
+        return media.hashes(session) | set(journal.copies(session).values()) | read_off(session)
 
 
 def _take(

@@ -17,6 +17,8 @@ from capture import inventory
 from capture.errors import InputError
 from capture.inventory import Inventory
 from capture.vault import Vault
+from desk import keys
+from desk.keys import Signed
 from record import dump, heads, journal, soundness, strict
 from record.acts import told
 from record.proof import Proof, Source
@@ -25,6 +27,7 @@ from record.seals import Row
 from record.store import Store
 from record.witnesses import PROFILE
 
+HEAD_FILE = "head.txt"  # of an export: its head, signed where there is a key
 HEAD = re.compile(r"(?P<number>\d{1,15})[-\s:]+(?P<hash>[0-9a-f]{8,64})\b")
 GOES_ON_S = 24 * 3600.0  # how old an interrupted check may be to be gone on with
 LAB_PHOTO = "photo "  # how the source of a report read off a photo begins; its hash is at the end
@@ -269,18 +272,24 @@ class _Done:
                 self._file.unlink(missing_ok=True)
 
 
-def head_of(text: str) -> tuple[int, str]:
-    """Read a head: as it is printed, in full, or out of a file that holds one.
+def head_of(text: str) -> tuple[tuple[int, str], Signed | None]:
+    """Read a head: as it is printed, in full, or out of a file or an export that holds one.
 
-    Raises InputError where there is none.
+    A signed one is proved by the key it names. Raises InputError where there is none,
+    IntegrityError where a signature does not hold.
     """
-    path = Path(text)
+    path, held = Path(text), text
     try:
-        path = path / "bag-info.txt" if path.is_dir() else path
+        if path.is_dir():
+            named = (path / "data" / HEAD_FILE, path / "bag-info.txt")
+            path = next((one for one in named if one.is_file()), path)
         held = path.read_text("utf-8") if path.is_file() else text
     except (OSError, ValueError):
         held = text
+    signed = keys.read(held)
+    if signed is not None:
+        return (signed.number, signed.hash), signed
     found = HEAD.search(held.partition("Record-Head:")[2]) or HEAD.search(held)
     if found is None:
         raise InputError("holds no head", text, "give it as it is printed, like 412-9f3a1c20d4e5")
-    return int(found["number"]), found["hash"]
+    return (int(found["number"]), found["hash"]), None

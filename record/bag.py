@@ -34,6 +34,7 @@ entries/        the draft logbook entry and the service record of each job, as t
 csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables; a
                 cell that a spreadsheet would take for a formula has an apostrophe before it
 record.json     the whole record; record.schema.json says what each column means
+head.txt        the head of the record, which stands for all of it; signed where there is a key
 aircraft.toml   the aircraft's profile, where there was one; aircraft/ those of further aircraft
 
 Each decision and entry carries the SHA-256 of the one before it, so a change in the middle shows.

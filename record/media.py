@@ -153,6 +153,11 @@ def media(session: Session, job: int | None = None, *, every: bool = True) -> li
     return [media_of(row) for row in rows]
 
 
+def hashes(session: Session) -> set[str]:
+    """Give the SHA-256 of every memo and photo of the record."""
+    return set(session.exec(select(MediaRow.sha256)))
+
+
 def join(session: Session, media_id: int, job: int) -> None:
     """Say of which job a memo or photo is."""
     row = _row(session, media_id)

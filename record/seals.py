@@ -16,6 +16,9 @@ START = "0" * 64
 # Columns of the chains that came after the first links were sealed: left out of the seal where
 # they are null, so that the older form of a link keeps its hash.
 CAME_LATER = ("said", "shown", "although", "evidence")
+# Columns of the other sealed tables that came after the journal and are never null, with the value
+# that older rows were given: such a value is left out, so that the rows keep their seals.
+ADDED: Mapping[tuple[str, str], Any] = {}
 Row = Mapping[str, Any]
 
 
@@ -33,10 +36,11 @@ def link_seal(table: str, row: Row) -> str:
 def row_seal(table: str, row: Row) -> str:
     """Give the seal of a row that is no link: all its columns, without those that are null.
 
-    To leave out null says the same as to name it, and lets a column come later. Truths count as 0
-    and 1, since that is what some databases give.
+    To leave out null, or what `ADDED` names, says the same as to name it, and lets a column come
+    later. Truths count as 0 and 1, since that is what some databases give.
     """
-    content = {k: int(v) if isinstance(v, bool) else v for k, v in row.items() if v is not None}
+    kept = (k for k, v in row.items() if v is not None and ADDED.get((table, k), row) != v)
+    content = {k: int(row[k]) if isinstance(row[k], bool) else row[k] for k in kept}
     return _sha256({"table": table, **content})
 
 

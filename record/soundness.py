@@ -6,6 +6,7 @@ import re
 import sqlite3
 import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +66,7 @@ def _things(db: sqlite3.Connection) -> dict[tuple[str, str], str]:
     return {(str(kind), str(name)): " ".join(str(sql).split()) for kind, name, sql in rows}
 
 
+@cache
 def _expected() -> dict[tuple[str, str], str]:
     with tempfile.TemporaryDirectory() as folder:
         Store.open(Path(folder)).close()

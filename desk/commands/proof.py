@@ -1,7 +1,9 @@
-"""Proof that nothing was lost or changed: `check`, `recover`, `head`."""
+"""Proof that nothing was lost or changed: `check`, `recover`, `head`, `key`."""
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -16,6 +18,9 @@ def add_to(app: typer.Typer) -> None:
     """Add these commands to the program."""
     for command in (check, recover, head):
         app.command()(command)
+    key = typer.Typer(no_args_is_help=True, help="A key of your own, with which heads are signed.")
+    key.command("make")(make_key)
+    app.add_typer(key, name="key")
 
 
 def check(
@@ -32,7 +37,7 @@ def check(
     from capture.vault import Vault
     from desk import noted, upkeep
 
-    wanted = upkeep.head_of(against) if against else None
+    wanted, signed = upkeep.head_of(against) if against else (None, None)
     with opening.record(ctx.obj, read_only=True) as here, say.terminal() as report:
         profiles = noted.profiles(here.settings.home)
         cache = here.settings.home / "cache"
@@ -51,6 +56,8 @@ def check(
             f"{say.counted(found.gone_on, 'file')} read by a check that was interrupted; not again"
         )
     say.line(found.counted())
+    if signed:
+        say.line(f"head {signed.number} was signed {signed.at} by {signed.key}")
     if found.problems:
         raise typer.Exit(ExitCode.INTEGRITY)
 
@@ -72,10 +79,32 @@ def recover(ctx: typer.Context) -> None:
 
 
 def head(ctx: typer.Context) -> None:
-    """Print the head of the record, to be kept where the record is not."""
-    from record import journal
+    """Print the head of the record, signed where you have a key; keep it elsewhere."""
+    from desk import keys
+    from record import heads
+    from record.values import now
 
-    with opening.record(ctx.obj, read_only=True) as here:
-        with here.store.session(write=False) as session:
-            number, seal = journal.head(session)
-        say.line(f"{number}-{seal}")
+    with (
+        opening.record(ctx.obj, read_only=True) as here,
+        here.store.session(write=False) as session,
+    ):
+        number, seal = heads.of_record(session)
+    key = keys.load(keys.place(os.environ))
+    say.line(keys.statement(number, seal, now(), key) if key else f"{number}-{seal}")
+
+
+def make_key(
+    ctx: typer.Context,
+    path: Annotated[
+        Path | None, typer.Argument(help="Where to; else your own folder of settings.")
+    ] = None,
+) -> None:
+    """Make a key (Ed25519) outside the home; from then on heads are signed with it."""
+    from desk import keys
+
+    where = path or keys.place(os.environ)
+    public = keys.make(where, opening.settings(ctx.obj).home)
+    say.line(f"made: {where}, readable by you alone; a copy on another disk is wise")
+    if where != keys.place(os.environ):
+        say.line(f"it is used where {keys.KEY_VARIABLE} names it")
+    say.line(f"its public half, to be kept with whoever is to believe you: {public}")

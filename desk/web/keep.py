@@ -123,7 +123,7 @@ async def check(request: Request) -> Response:
     """Begin to prove files and record, also against a head kept elsewhere; reads only."""
     given = await forms.texts(request)
     desk = home_desk(request)
-    wanted = upkeep.head_of(given["against"]) if given.get("against") else None
+    wanted, _ = upkeep.head_of(given["against"]) if given.get("against") else (None, None)
 
     def work(tell: Tell) -> list[str]:
         cache = desk.settings.home / "cache"

@@ -65,6 +65,7 @@ PAGES = {
     "undo": "POST /job/{job:int}/decide",
 }
 TERMINAL_ONLY = {
+    "key make": "a secret is made where only its owner's hands are, and no browser remembers it",
     "demo": "shows the program to who has no memo yet, in a home that is thrown away",
 }
 # What the page has beside: the parts that its pages are made of, and what a file is written for.
