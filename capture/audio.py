@@ -1,9 +1,9 @@
 """Any sound file to samples, and a few seconds of it to a clip that a browser plays.
 
-Samples are mono at 16,000 a second. Sound is read block by block, and what is past an hour stays in
-16-bit numbers, so that four hours take 460 MB and not twice that. Files are decoded in a process
-apart (`capture.apart`), in the functions whose names end in `_here`; what a file would cost is
-looked up in its head and refused before it is paid.
+Samples are mono at 16,000 a second. Sound is read block by block, and what is longer than ten
+minutes lies on the disk in 16-bit numbers (`capture.tape`), so that four hours take no more memory.
+Files are decoded in a process apart (`capture.apart`), in the functions whose names end in `_here`;
+what a file would cost is looked up in its head and refused before it is paid.
 """
 
 from __future__ import annotations
@@ -22,9 +22,10 @@ import numpy.typing as npt
 
 from capture import apart, regular
 from capture.errors import InputError
+from capture.tape import Tape
 
 RATE = 16_000
-LONG_S = 3600
+LONG_S = 600
 LACKING_S = 1.0
 BLOCK = RATE * 30
 MOST_S = 6 * 3600
@@ -59,7 +60,7 @@ Samples = npt.NDArray[Any]
 class Sound:
     """What a file sounds like, and what is wrong with it.
 
-    `samples` is float32 (n,) from -1 to 1 at 16 kHz mono, or int16 for more than an hour, which
+    `samples` is float32 (n,) from -1 to 1 at 16 kHz mono, or int16 for more than ten minutes, which
     `as_float` turns into the same. `doubt` is a sentence, or empty.
     """
 
@@ -195,9 +196,9 @@ def listen(path: Path) -> Sound:
     Raises InputError where that is nothing (empty, cut off before its index, no sound in it), and
     where it holds more than six hours or costs more than it may.
     """
-    buffer = bytearray()
-    told = apart.run("sound", str(path), take=buffer.extend)
-    samples = np.frombuffer(buffer, dtype=np.int16)
+    tape = Tape()
+    told = apart.run("sound", str(path), take=tape.extend)
+    samples = tape.samples()
     if not len(samples):
         raise InputError("no sound could be decoded from it", path, AGAIN)
     seconds, promised = len(samples) / RATE, float(told["promised"])

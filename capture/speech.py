@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from capture.audio import RATE, Samples, as_float
+from capture.tape import blocks
 
 Span = tuple[float, float]
 """A stretch as (start, end) in seconds."""
 
-BLOCK_S = 600
+BLOCK_S = 300
 THRESHOLD = 0.4
 PAUSE_MS = 300
 PAD_MS = 100
@@ -19,7 +20,7 @@ SHORTEST_MS = 100
 def find_speech(samples: Samples, base_s: float = 0.0) -> Iterator[Span]:
     """Give the stretches of speech of a recording, in order and apart, padded by 0.1 s.
 
-    Reads ten minutes at a time; a stretch across such a border is one. The finder is Silero's
+    Reads five minutes at a time; a stretch across such a border is one. The finder is Silero's
     voice-activity network, which faster-whisper carries.
     """
     from faster_whisper.vad import VadOptions, get_speech_timestamps
@@ -31,9 +32,8 @@ def find_speech(samples: Samples, base_s: float = 0.0) -> Iterator[Span]:
         speech_pad_ms=PAD_MS,
     )
     waiting: Span | None = None
-    for first in range(0, len(samples), BLOCK_S * RATE):
-        block = as_float(samples[first : first + BLOCK_S * RATE])
-        for found in get_speech_timestamps(block, options):
+    for first, block in blocks(samples, BLOCK_S * RATE):
+        for found in get_speech_timestamps(as_float(block), options):
             start = base_s + (first + found["start"]) / RATE
             end = base_s + (first + found["end"]) / RATE
             if waiting and start - waiting[1] < 0.05:

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
-from capture.audio import Samples
+from capture.audio import BLOCK, Samples
 from capture.observed import Word
+from capture.tape import blocks
 
 Found = list[list[Word]]
 """The words of one section, one list a way of hearing."""
@@ -25,7 +26,9 @@ class Stash:
     """
 
     def __init__(self, folder: Path, samples: Samples, ways: Sequence[str]) -> None:
-        key = hashlib.blake2b(np.ascontiguousarray(samples).data, digest_size=16)
+        key = hashlib.blake2b(digest_size=16)
+        for _first, block in blocks(samples, BLOCK):
+            key.update(np.ascontiguousarray(block).data)
         key.update("\n".join(ways).encode())
         self._file = folder / f"{key.hexdigest()}.jsonl"
         self._done: dict[str, Found] = {}

@@ -23,6 +23,7 @@ from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import Span, find_speech, gather, unheard
 from capture.stash import Stash
+from capture.tape import forget
 from capture.turns import Turns
 
 Progress = Callable[[float], None]
@@ -206,6 +207,7 @@ class Ear:
                     found = [[] for _ in plan]
                 if stash:
                     stash.put(section[0][0], section[-1][1], found)
+                forget(samples)
                 yield section, found
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:

@@ -176,7 +176,7 @@ def test_a_film_without_sound_is_one_line(tmp_path: Path) -> None:
         decode(path)
 
 
-def test_more_than_an_hour_stays_in_sixteen_bits(
+def test_what_is_long_stays_in_sixteen_bits(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = _write(tmp_path / "a.wav", _tone(3.0))
