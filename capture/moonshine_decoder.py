@@ -21,41 +21,50 @@ import numpy.typing as npt
 Array = npt.NDArray[Any]
 BEGIN, END = 1, 2
 _EPS = np.float32(1e-5)
+_KINDS = {1: np.float32, 2: np.uint8, 3: np.int8}  # by the number of a type in the file
 
 
-def tensors(path: Path) -> tuple[dict[str, Array], dict[str, str]]:
-    """Give a decoder file's tensors by name, and the tensor that each multiplication takes.
+class Tensors:
+    """A decoder file's tensors by name, as float32, each taken apart when it is asked for.
 
-    Weights of 8 bits are given as float32: q · scale + zero point, as the graph itself has it.
-    Raises ValueError, IndexError, struct.error or the like where it is no such file.
+    `uses` names the tensor that each multiplication of the graph takes. Raises ValueError,
+    IndexError, struct.error or the like where the file is none.
     """
-    from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs import InferenceSession
 
-    raw = path.read_bytes()
-    graph = InferenceSession.InferenceSession.GetRootAs(raw, 0).Model().Graph()
-    held: dict[str, Any] = {}
-    kinds = {1: np.float32, 3: np.int8, 2: np.uint8}
-    for i in range(graph.InitializersLength()):
-        one = graph.Initializers(i)
-        if one.DataType() in kinds:
-            shape = [one.Dims(k) for k in range(one.DimsLength())]
-            data = one.RawDataAsNumpy().view(kinds[one.DataType()])
-            held[one.Name().decode()] = data.reshape(shape)
-    made: dict[str, Array] = {}
-    for name, data in held.items():
-        if name.endswith("_quantized"):
-            plain = name.removesuffix("_quantized")
-            scale, zero = held[f"{plain}_scale"], held[f"{plain}_zero_point"]
-            made[plain] = data.astype(np.float32) * scale + zero
-        elif not name.endswith(("_scale", "_zero_point")):
-            made[name] = data.astype(np.float32)
-    branch = graph.Nodes(graph.NodesLength() - 1).Attributes(0).G()
-    uses = {}
-    for i in range(branch.NodesLength()):
-        node = branch.Nodes(i)
-        if node.OpType() == b"MatMul":
-            uses[node.Name().decode()] = node.Inputs(1).decode().removesuffix("_add_tensor")
-    return made, uses
+    def __init__(self, path: Path) -> None:
+        from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs import InferenceSession
+
+        raw = path.read_bytes()
+        graph = InferenceSession.InferenceSession.GetRootAs(raw, 0).Model().Graph()
+        self._held: dict[str, Any] = {}
+        for i in range(graph.InitializersLength()):
+            one = graph.Initializers(i)
+            if one.DataType() in _KINDS:
+                shape = [one.Dims(k) for k in range(one.DimsLength())]
+                data = one.RawDataAsNumpy().view(_KINDS[one.DataType()])
+                self._held[one.Name().decode()] = data.reshape(shape)
+        branch = graph.Nodes(graph.NodesLength() - 1).Attributes(0).G()
+        nodes = [branch.Nodes(i) for i in range(branch.NodesLength())]
+        self.uses = {
+            node.Name().decode(): node.Inputs(1).decode().removesuffix("_add_tensor")
+            for node in nodes
+            if node.OpType() == b"MatMul"
+        }
+
+    def named(self, part: str) -> Array:
+        """Give the tensor with this in its name; of several, one that is more than a number."""
+        return next(v for k, v in self._held.items() if part in k and v.size > 1)
+
+    def get(self, name: str, rows: Sequence[int] | None = None) -> Array:
+        """Give a tensor, or some rows of it; of 8 bits, q · scale + zero point as the graph has."""
+        data = self._held.get(f"{name}_quantized")
+        if data is None:
+            return self._held[name].astype(np.float32)
+        part: Array = data if rows is None else data[np.asarray(rows)]
+        made = part.astype(np.float32)
+        made *= self._held[f"{name}_scale"]
+        made += self._held[f"{name}_zero_point"]
+        return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +81,13 @@ class Layer:
     down: tuple[Array, Array]
 
 
-def _layer(n: int, held: dict[str, Array], uses: dict[str, str]) -> Layer:
+def _layer(n: int, held: Tensors) -> Layer:
     def w(*names: str) -> Array:
-        found = [held[uses[f"/model/decoder/layers.{n}/{name}/MatMul"]] for name in names]
-        return np.ascontiguousarray(np.concatenate(found, axis=1))
+        uses = [held.uses[f"/model/decoder/layers.{n}/{name}/MatMul"] for name in names]
+        return np.concatenate([held.get(name) for name in uses], axis=1)
 
     def v(name: str) -> Array:
-        return held[f"model.decoder.layers.{n}.{name}_merged_0"]
+        return held.get(f"model.decoder.layers.{n}.{name}_merged_0")
 
     norms = ("input_layernorm", "post_attention_layernorm", "final_layernorm")
     first, second, third = (v(f"{name}.weight") for name in norms)
@@ -111,24 +120,23 @@ class Said:
 
 
 class Decoder:
-    """Greedy decoding. Takes about 140 MB.
+    """Greedy decoding. Takes about 150 MB.
 
     `keep` are the tokens that any text may have: of the others no weights are kept.
     """
 
     def __init__(self, path: Path, keep: Sequence[int], heads: int = 8) -> None:
-        held, uses = tensors(path)
+        held = Tensors(path)
         self._keep = np.asarray(keep)
-        self._embed = held["model.decoder.embed_tokens.weight_merged_0"][self._keep]
-        self._out = np.ascontiguousarray(self._embed.T)
-        self._norm = held["model.decoder.norm.weight_merged_0"]
-        turning = (v for k, v in held.items() if "rotary_emb" in k and v.size > 1)
-        self._pace = next(turning).reshape(-1)
+        embed = held.get("model.decoder.embed_tokens.weight_merged_0", keep)
+        self._out = np.ascontiguousarray(embed.T)  # and a token's own row is a column of it
+        self._norm = held.get("model.decoder.norm.weight_merged_0")
+        self._pace = held.named("rotary_emb").reshape(-1).copy()
         layers = 0
-        while f"/model/decoder/layers.{layers}/mlp/up_proj/MatMul" in uses:
+        while f"/model/decoder/layers.{layers}/mlp/up_proj/MatMul" in held.uses:
             layers += 1
-        self._layers = [_layer(n, held, uses) for n in range(layers)]
-        self._heads, self._size = heads, self._embed.shape[1] // heads
+        self._layers = [_layer(n, held) for n in range(layers)]
+        self._heads, self._size = heads, len(self._out) // heads
 
     def decode(self, frames: Array, limit: int, others: int = 0) -> Said:
         """Decode what an encoder made of a piece: (n, width).
@@ -144,7 +152,7 @@ class Decoder:
         where: list[Array] = []
         noted: list[tuple[tuple[int, float], ...]] = []
         for at in range(limit + 1):
-            x, seen = self._step(self._embed[now], at, own, across)
+            x, seen = self._step(self._out[:, now], at, own, across)
             chances = x @ self._out
             chances[begin] = -np.inf
             chances -= chances.max()

@@ -18,7 +18,7 @@ from typing import Protocol
 
 from capture import engine, models
 from capture.audio import RATE, Samples, as_float
-from capture.cores import CORES, keep_memory
+from capture.cores import CORES, give_back, keep_memory
 from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import Span, find_speech, gather, unheard
@@ -146,6 +146,7 @@ class Ear:
             if name not in self._engines:
                 keep_memory()
                 self._engines[name] = engine.load(models.where(self._models_dir, name))
+                give_back()
             return self._engines[name]
 
     def _using(self) -> tuple[str, ...]:
