@@ -18,13 +18,14 @@ import random
 import resource
 import sys
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import astuple
 from itertools import combinations
 from pathlib import Path
 from typing import Any
 
-from hearing import near, numbers, plain, right
+from hearing import figures as figures_of
+from hearing import near, right, spelled
 from scoring import Json, memos_of, score, scorer_of
 from speech import last_tach, said_tach
 
@@ -32,9 +33,9 @@ from capture.audio import RATE, decode
 from capture.observed import Hearing, Transcript, Word
 from capture.speech import find_speech, gather
 from capture.transcribe import SECTION_PAUSE_S, SECTION_S, Ear, Way, _in_order
-from extract.read import read_memo
+from extract import read
 from extract.values.catalogue import load as catalogue
-from extract.values.known import NOTHING, Known
+from extract.values.known import Known
 
 MODELS = Path(__file__).parents[1] / "models"
 WAYS = (
@@ -121,9 +122,30 @@ def phrases(memos: Sequence[Json], held: dict[str, Json], ways: Sequence[str]) -
     for memo in memos:
         heard = transcript(memo["media"], held[memo["media"]], ways)
         for start, end, said in memo.get("phrases", ()):
-            if numbers(plain(said)):
+            if figures_of(spelled(said)):
                 found.append(any(right(said, near(h.words, start, end)) for h in heard.hearings))
     return found
+
+
+def remember() -> None:
+    """Let each hearing be read once, though it stands in many sets: reading is pure."""
+    parse, made = read._pipeline, read.to_doc
+    done: dict[Any, tuple[Any, Any]] = {}
+
+    def pipeline(fields: Any, year: int | None) -> Callable[[Any], Any]:
+        def once(words: Any) -> Any:
+            key = (year, words)
+            if key not in done:
+                doc = parse(fields, year)(made(words))
+                done[key] = doc, doc._.statements
+            doc, stated = done[key]
+            doc._.statements = stated
+            return doc
+
+        return once
+
+    read._pipeline = pipeline
+    read.to_doc = lambda words, *_: tuple(words)
 
 
 def drafted(memos: Sequence[Json], held: dict[str, Json], ways: Sequence[str]) -> list[Json]:
@@ -132,7 +154,7 @@ def drafted(memos: Sequence[Json], held: dict[str, Json], ways: Sequence[str]) -
     return [
         draft.to_json() | {"media": memo["media"]}
         for memo in memos
-        for draft in read_memo(transcript(memo["media"], held[memo["media"]], ways), fields)
+        for draft in read.read_memo(transcript(memo["media"], held[memo["media"]], ways), fields)
     ]
 
 
@@ -145,8 +167,8 @@ def knowing(memos: Sequence[Json], held: dict[str, Json], ways: Sequence[str]) -
         if true is None:
             continue
         count += 1
-        known = Known(last_tach=last_tach(memo)) if ways else NOTHING
-        drafts = read_memo(transcript(memo["media"], held[memo["media"]], ways), fields, known)
+        known = Known(last_tach=last_tach(memo))
+        drafts = read.read_memo(transcript(memo["media"], held[memo["media"]], ways), fields, known)
         tach = [d for d in drafts if d.name == "tach_time"]
         good += any(d.value == true for d in tach)
         wrong += any(d.value != true and not d.doubts for d in tach)
@@ -212,6 +234,7 @@ def weigh(given: argparse.Namespace) -> None:
     sets += [tuple(text.split("+")) for text in given.also]
     if given.only:
         sets = sets[-len(given.also) :]
+    remember()
     rows: list[dict[str, Any]] = []
     part = given.kept / "truth-part.json"
     part.write_text(json.dumps(memos), "utf-8")

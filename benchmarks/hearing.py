@@ -27,9 +27,21 @@ import numpy as np
 
 from capture.audio import RATE, decode
 from capture.observed import Hearing, Transcript, Word
-from capture.transcribe import DEFAULT, NUMBERS, Ear
+from capture.transcribe import DEFAULT, Ear
 
 SOUNDS_LIKE = {"to": "two", "too": "two", "for": "four", "ate": "eight", "won": "one", "o": "oh"}
+SMALL = "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
+TEENS = "fifteen sixteen seventeen eighteen nineteen"
+TENS = "twenty thirty forty fifty sixty seventy eighty ninety"
+VALUES = {word: str(n) for n, word in enumerate(f"{SMALL} {TEENS}".split())}
+VALUES |= {word: str(n) for n, word in zip(range(20, 100, 10), TENS.split(), strict=True)}
+VALUES |= {"oh": "0", "niner": "9"}
+FRACTIONS = (
+    (r"\ba (?=hundred|thousand)", "one "),
+    (r"\band (?:a|one) half\b", " point five "),
+    (r"\band (?:a|one) quarter\b", " point two five "),
+    (r"\band three quarters\b", " point seven five "),
+)
 NEAR_S = 0.6
 
 
@@ -38,21 +50,53 @@ def plain(text: str) -> list[str]:
     return re.sub(r"[^a-z0-9 ]", " ", text.lower().replace("'", "")).split()
 
 
-def numbers(words: list[str]) -> list[str]:
-    """Give the number words from the first to the last, with homophones read as numbers."""
-    heard = [SOUNDS_LIKE.get(word, word) for word in words]
-    return [word for word in heard if word in NUMBERS]
+def figures(words: list[str]) -> str:
+    """Give the numbers of a phrase in figures, however they are written, a space between two.
+
+    "two three four five point six", "twenty-three forty-five point six" and "2345.6" are the same;
+    so are "one hundred and ninety-eight" and "198", "five and a half" and "5.5".
+    """
+    text = " ".join(SOUNDS_LIKE.get(word, word) for word in words)
+    for said, shown in FRACTIONS:
+        text = re.sub(said, shown, text)
+    made = ""
+    tens = hundreds = False
+    for word in re.findall(r"[a-z]+|\d+|\.", text):
+        value = VALUES.get(word, word if word.isdigit() else "")
+        if word in ("hundred", "thousand"):
+            made, hundreds = made + ("00" if word == "hundred" else "000"), True
+        elif word in ("point", "decimal", "dot", "."):
+            made += "."
+        elif word == "and" and hundreds:
+            continue
+        elif value and tens and len(value) == 1 and value != "0":
+            made = made[:-1] + value
+        elif value and hundreds and made.endswith("0" * len(value)):
+            made = made[: -len(value)] + value
+        elif value:
+            made += value
+        elif word not in ("a", "uh", "er", "um"):
+            made += " "
+        tens = len(value) == 2 and value[1] == "0" and not word.isdigit()
+        hundreds = hundreds and (word in ("hundred", "thousand") or tens)
+    return " ".join(part.strip(".") for part in made.split() if part.strip("."))
 
 
 def near(words: tuple[Word, ...], start: float, end: float) -> list[str]:
     """Give the plain words that begin about within a phrase."""
     inside = (w.text for w in words if start - NEAR_S <= w.start_s <= end + NEAR_S / 2)
-    return plain(" ".join(inside))
+    return spelled(" ".join(inside))
+
+
+def spelled(text: str) -> list[str]:
+    """Give lower-case words and figures; of signs only a point between figures is kept."""
+    text = re.sub(r"(?<=\d),(?=\d{3})", "", text.lower().replace("'", ""))
+    return re.sub(r"(?<!\d)\.|\.(?!\d)|[^a-z0-9. ]", " ", text).split()
 
 
 def right(said: str, heard: list[str]) -> bool:
     """Say whether the numbers of a phrase were heard, in order and without another between."""
-    return f" {' '.join(numbers(plain(said)))} " in f" {' '.join(numbers(heard))} "
+    return f" {figures(spelled(said))} " in f" {figures(heard)} "
 
 
 def start_error(hearing: Hearing, phrase: tuple[float, float, str]) -> float | None:
@@ -67,7 +111,7 @@ def row(truth: list[dict[str, Any]], heard: dict[str, Transcript], which: int) -
     said = [" ".join(plain(t["script"])) for t in truth]
     got = [" ".join(plain(heard[t["media"]].hearings[which].text)) for t in truth]
     phrases = [(t["media"], *p) for t in truth for p in t["phrases"]]
-    spoken = [p for p in phrases if numbers(plain(p[3]))]
+    spoken = [p for p in phrases if figures(spelled(p[3]))]
     hits = [right(p[3], near(heard[p[0]].hearings[which].words, p[1], p[2])) for p in spoken]
     off = [start_error(heard[m].hearings[which], (a, b, w)) for m, a, b, w in phrases]
     return {
@@ -83,18 +127,18 @@ def compared(truth: list[dict[str, Any]], heard: dict[str, Transcript]) -> dict[
     for t in truth:
         hearings = heard[t["media"]].hearings
         for start, end, said in t["phrases"]:
-            if not numbers(plain(said)):
+            if not figures(spelled(said)):
                 continue
             count += 1
             votes: dict[str, set[str]] = {}
             for h in hearings:
-                key = " ".join(numbers(near(h.words, start, end)))
+                key = figures(near(h.words, start, end))
                 votes.setdefault(key, set()).add(h.model)
             some += any(right(said, near(h.words, start, end)) for h in hearings)
             most = Counter({key: len(by) for key, by in votes.items()}).most_common(1)[0]
             if most[1] >= 2:
                 two += 1
-                two_right += right(said, most[0].split())
+                two_right += f" {figures(spelled(said))} " in f" {most[0]} "
     return {
         "phrases": count,
         "any hearing right": some / max(1, count),
