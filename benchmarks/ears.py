@@ -49,7 +49,7 @@ WAYS = (
     Way("moonshine", "phrase", 12.0, 1.0),
     Way("moonshine", "short", 7.0, 0.6),
 )
-SHOWN = ("recall", "precision", "silent_wrong")
+SHOWN = ("recall", "precision", "silent_wrong", "flagged")
 
 
 def label(way: Way) -> str:

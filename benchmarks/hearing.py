@@ -27,7 +27,7 @@ import numpy as np
 
 from capture.audio import RATE, decode
 from capture.observed import Hearing, Transcript, Word
-from capture.transcribe import DEFAULT, Ear
+from capture.transcribe import Ear
 
 SOUNDS_LIKE = {"to": "two", "too": "two", "for": "four", "ate": "eight", "won": "one", "o": "oh"}
 SMALL = "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen"
@@ -176,7 +176,7 @@ def main() -> None:
     ask.add_argument("--json", type=Path)
     asked = ask.parse_args()
     truth = json.loads((asked.set / "truth.json").read_text(encoding="utf-8"))
-    names = tuple(filter(None, asked.only.split(","))) or DEFAULT
+    names = tuple(filter(None, asked.only.split(",")))
     ear = Ear(asked.models, models=names)
     heard: dict[str, Transcript] = {}
     seconds = wall = cpu = 0.0

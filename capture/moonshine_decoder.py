@@ -53,13 +53,14 @@ class Tensors:
 
     def named(self, part: str) -> Array:
         """Give the tensor with this in its name; of several, one that is more than a number."""
-        return next(v for k, v in self._held.items() if part in k and v.size > 1)
+        found: Array = next(v for k, v in self._held.items() if part in k and v.size > 1)
+        return found
 
     def get(self, name: str, rows: Sequence[int] | None = None) -> Array:
         """Give a tensor, or some rows of it; of 8 bits, q · scale + zero point as the graph has."""
         data = self._held.get(f"{name}_quantized")
         if data is None:
-            return self._held[name].astype(np.float32)
+            return np.asarray(self._held[name], np.float32)
         part: Array = data if rows is None else data[np.asarray(rows)]
         made = part.astype(np.float32)
         made *= self._held[f"{name}_scale"]

@@ -10,6 +10,8 @@ from typing import IO, Any
 import numpy as np
 import numpy.typing as npt
 
+from capture.errors import InputError
+
 ROLL = 2 * 16_000 * 600
 """Bytes of 16-bit sound that are held in memory: ten minutes."""
 
@@ -26,21 +28,29 @@ class Tape:
         self._file: IO[bytes] | None = None
 
     def extend(self, data: bytes) -> None:
-        """Add samples. Raises OSError where the disk is full."""
+        """Add samples. Raises InputError where the disk has no room for them."""
         self._held += data
         if len(self._held) > ROLL:
+            self._write()
+
+    def _write(self) -> None:
+        try:
             if self._file is None:
                 self._file = tempfile.TemporaryFile()  # noqa: SIM115  (it lives with the samples)
             self._file.write(self._held)
-            self._held.clear()
+            self._file.flush()
+        except OSError as error:
+            raise InputError(
+                f"there is no room to decode it in {tempfile.gettempdir()} ({error.strerror})",
+                todo="make room: an hour takes 115 MB",
+            ) from error
+        self._held.clear()
 
     def samples(self) -> npt.NDArray[np.int16]:
         """Give all samples (n,). Those on the disk are read as they are looked at."""
         if self._file is None:
             return np.frombuffer(self._held, np.int16)
-        self._file.write(self._held)
-        self._held.clear()
-        self._file.flush()
+        self._write()
         return np.memmap(self._file, np.int16, "r")
 
 

@@ -1,8 +1,8 @@
 """A memo to words: several independent hearings of each stretch of speech, aligned in time.
 
 No single decoding is right often enough to be trusted with a number, so each stretch is heard by
-two models or more, in two ways each, and whoever reads the words compares them. What each way
-gave and cost is in `docs/hearing.md`.
+several models, and whoever reads the words compares them. What each way of hearing gave and cost is
+in `docs/hearing.md`.
 """
 
 from __future__ import annotations
@@ -28,12 +28,6 @@ from capture.turns import Turns
 
 Progress = Callable[[float], None]
 """Told how much of the speech has been heard, 0 to 1."""
-
-DEFAULT = ("base", "tiny.en")
-TUNED = ("base-hangar",)
-"""Heard as well, and shown first, where they are there."""
-OTHER_MAKE = ("moonshine",)
-"""Heard as well where they are there."""
 
 SECTION_S, SECTION_PAUSE_S = 28.0, 2.0
 BEFORE_S, AFTER_S = 0.1, 0.2
@@ -63,7 +57,8 @@ class Transcriber(Protocol):
 class Way:
     """One way to hear a section: by which model, in pieces of which length, with which hints.
 
-    `longest_s` and `pause_s` bound the pieces; `tail_s` is as in `Engine.hear`.
+    `longest_s` and `pause_s` bound the pieces; `tail_s` is as in `Engine.hear`; `how` is
+    said in the transcript.
     """
 
     model: str
@@ -72,12 +67,12 @@ class Way:
     pause_s: float = SECTION_PAUSE_S
     tail_s: float | None = None
     hints: bool = False
+    how: str = "beam5 nodigits"
 
     @property
     def settings(self) -> str:
         """Give the words that stand in a Hearing."""
-        how = "greedy" if self.model in OTHER_MAKE else "beam5 nodigits"
-        return f"{how} {self.name}{' hints' if self.hints else ''}"
+        return f"{self.how} {self.name}{' hints' if self.hints else ''}"
 
 
 def is_hint(word: str) -> bool:
@@ -90,47 +85,42 @@ def is_hint(word: str) -> bool:
 
 
 AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=6.0)
+PLAN = (
+    Way("base-hangar", "window"),
+    Way("tiny.en", "window", hints=True),
+    Way("moonshine", "phrase", AGAIN.longest_s, AGAIN.pause_s, how="greedy"),
+)
+"""How a memo is heard; the first way is shown. Each is of another model, for what a model misheard
+it mishears again; which of them are worth their time is in docs/hearing.md."""
 
 
 def ways(names: Sequence[str]) -> tuple[Way, ...]:
-    """Give the ways to hear with these models: each once by long windows and once by phrases.
-
-    The long windows of all models stand first, so that the first hearing is of the first model.
-    Another make is heard by phrases only: it reads no more at a time.
-    """
-    names, others = (
-        [name for name in names if name not in OTHER_MAKE],
-        [name for name in names if name in OTHER_MAKE],
-    )
-    windows = [Way(name, "window") for name in names]
-    hinted = [Way(name, "window", hints=True) for name in names if name.endswith(".en")]
-    phrases = [
-        Way(name, "phrase", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
-        for name in (*(name for name in names if not name.endswith(".en")), *others)
-    ]
-    return (*windows, *hinted, *phrases)
+    """Give the ways to hear with these models, as in `PLAN`; one not in it by long windows."""
+    known = {way.model: way for way in PLAN}
+    return tuple(known.get(name, Way(name, "window")) for name in names)
 
 
 class Ear:
     """Hears memos with the models of a folder. Models are loaded when the first speech is met.
 
-    `words` are the owner's, shown as hints where they are plain words. `stash` is a folder for what
-    is finished of a recording while it is heard: a run that was killed goes on from there. With
-    `turns` it lets a quick hearing go first, piece by piece.
+    `models` are others than the plan's: names of the manifest, or folders. `words` are the owner's,
+    shown as hints where they are plain words. `stash` is a folder for what is finished of a
+    recording while it is heard: a run that was killed goes on from there. With `turns` it lets a
+    quick hearing go first, piece by piece.
     """
 
     def __init__(
         self,
         models_dir: Path,
         *,
-        models: tuple[str, ...] = DEFAULT,
+        models: tuple[str, ...] = (),
         words: tuple[str, ...] = (),
         stash: Path | None = None,
         turns: Turns | None = None,
     ) -> None:
         self._turns = turns or Turns()
         self._models_dir = models_dir
-        self._names = models
+        self._plan = ways(models) if models else PLAN
         self._hints = (*TRADE, *(word for word in words if is_hint(word)))
         self._stash = stash
         self._engines: dict[str, Engine] = {}
@@ -138,8 +128,8 @@ class Ear:
 
     def check(self) -> None:
         """Raise ModelMissingError if a model that will be needed is absent or altered."""
-        for name in self._using():
-            models.where(self._models_dir, name)
+        for way in self._plan:
+            models.where(self._models_dir, way.model)
 
     def _engine(self, name: str) -> Engine:
         with self._loading:  # two threads may hear at once, and a model is loaded once
@@ -149,13 +139,6 @@ class Ear:
                 give_back()
             return self._engines[name]
 
-    def _using(self) -> tuple[str, ...]:
-        if self._names != DEFAULT:
-            return self._names
-        first = [name for name in TUNED if models.has(self._models_dir, name)]
-        last = [name for name in OTHER_MAKE if models.has(self._models_dir, name)]
-        return (*first, *self._names, *last)
-
     def hear(self, samples: Samples, media: str, progress: Progress | None = None) -> Transcript:
         """Hear samples (n,) at 16 kHz mono in every way; `began` is left to whoever knows.
 
@@ -163,7 +146,7 @@ class Ear:
         """
         self.check()
         speech = list(find_speech(samples))
-        plan = ways(self._using())
+        plan = self._plan
         key = [f"{way.model} {way.settings}" for way in plan] + list(self._hints)
         stash = Stash(self._stash, samples, key) if self._stash and speech else None
         heard: list[list[Word]] = [[] for _ in plan]
@@ -185,7 +168,7 @@ class Ear:
 
         It goes before any `hear` that is going on. Raises ModelMissingError.
         """
-        name = self._using()[0]
+        name = self._plan[0].model
         way = Way(name, "quick", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
         return _pieces(self._engine(name), samples, speech, way, (), self._turns.first)
 
@@ -194,7 +177,9 @@ class Ear:
     ) -> Iterator[tuple[list[Span], list[list[Word]]]]:
         """Give each section and its words in every way, in order; several are heard at once."""
         sections = gather(speech, SECTION_S, SECTION_PAUSE_S)
-        windows = [n for n, way in enumerate(plan) if way.longest_s == SECTION_S]
+        windows = [n for n, way in enumerate(plan) if way.longest_s == SECTION_S] or range(
+            len(plan)
+        )
         with _workers() as pool:
             waiting: list[list[Future[list[Word]]] | list[list[Word]]] = []
             for section in sections:

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from capture import tape
+from capture.errors import InputError
 from capture.tape import Tape, blocks
 
 
@@ -32,6 +33,18 @@ def test_what_is_put_on_a_tape_is_what_is_read(lengths: list[int], size: int) ->
     read = [block.copy() for _first, block in blocks(samples, size)]
     assert np.array_equal(np.concatenate([np.zeros(0, np.int16), *read]), want)
     assert np.array_equal(samples, want)  # what was let go of can be read again
+
+
+@pytest.mark.usefixtures("_short")
+def test_a_full_disk_is_one_line(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full:
+        def write(self, _data: bytes) -> None:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(tape.tempfile, "TemporaryFile", Full)
+    with pytest.raises(InputError, match="no room") as caught:
+        Tape().extend(b"\0" * 1001)
+    assert "\n" not in str(caught.value)
 
 
 FOUR_HOURS = """
