@@ -210,7 +210,9 @@ def _votes(group: list[Event], mine: list[Event], field: Field) -> list[tuple[Va
     length = max(e.end_s - e.start_s for e in mine)
     votes: list[tuple[Value, list[Event]]] = []
     for event in group:
-        value = _value(event, field)
+        value = _after_its_place(event, mine)
+        if value is None:
+            value = _value(event, field)
         piece = event not in mine and event.end_s - event.start_s < 0.6 * length
         if value is None or piece:
             continue
@@ -220,6 +222,25 @@ def _votes(group: list[Event], mine: list[Event], field: Field) -> list[tuple[Va
         else:
             same[1].append(event)
     return votes
+
+
+def _after_its_place(event: Event, mine: list[Event]) -> Value | None:
+    """Give the value of *number one, seventy-four* for an unbound *number 174* of the same moment.
+
+    A model that writes figures runs the two together. The figures are all there and in order, so it
+    speaks for what the others heard; alone it states nothing.
+    """
+    if event in mine:
+        return None
+    for one in mine:
+        place = one.statement.position if one.statement else None
+        if isinstance(place, int) and _digits(event) == f"{place}{_digits(one)}":
+            return one.statement.value if one.statement else None
+    return None
+
+
+def _digits(event: Event) -> str:
+    return event.what.readings[0].digits if isinstance(event.what, Candidate) else "-"
 
 
 def _speaker(best: list[Event], mine: list[Event], key: Key) -> Event:

@@ -158,3 +158,19 @@ def test_one_model_of_three_that_hears_another_number_is_a_doubt(
     assert draft.value == 5
     assert any("9 qt" in doubt for doubt in draft.doubts)
     assert [a.value for a in draft.alternatives] == [9]
+
+
+@pytest.mark.parametrize(("figures", "doubted"), [("174", False), ("175", True)])
+def test_figures_that_run_a_cylinder_and_its_reading_together_are_no_other_value(
+    catalogue: Catalogue, figures: str, doubted: bool
+):
+    said = heard("Compressions number one seventy four over eighty.")
+    ran = (*said.words[:2], Word(figures, 0.8, 1.96, 0.95), *said.words[5:])
+    other = Hearing("moonshine", "test", ran)
+    told = memo(said, heard(said.text, "tiny.en"), other)
+    draft = only(read_memo(told, catalogue), "cylinder_compression")
+    assert (draft.value, draft.position) == (74, 1)
+    assert bool(draft.doubts) is doubted
+    assert [str(a.value) for a in draft.alternatives] == ["175"] * doubted
+    # alone it is no reading of that cylinder
+    assert not [d for d in read_memo(memo(other), catalogue) if d.value == 74]
