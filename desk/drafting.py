@@ -17,7 +17,8 @@ from extract.values.draft import Alternative, Draft, Evidence
 from extract.values.known import Known
 from extract.witness.fuse import fuse
 from extract.witness.photo import read_photo
-from record import arrange, before, checks, entries, jobs, media, queue
+from record import arrange, checks, entries, jobs, media, queue
+from record import before as earlier
 from record.media import Media
 
 # Words said this close to a photo may tell what the photo is of. Common practice, no source:
@@ -43,16 +44,44 @@ class Drafted:
     drafts: tuple[Draft, ...] = ()
 
 
-def again(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> Drafted:
+@dataclass(frozen=True, slots=True)
+class Material:
+    """What a job is drafted from: what was heard and read of it, and what is known before it."""
+
+    memos: tuple[Transcript, ...]
+    photos: tuple[PhotoText, ...]
+    known: Known
+    aircraft: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What was read from a job's material, which takes seconds and needs no record."""
+
+    material: Material
+    drafts: tuple[Draft, ...]
+
+
+def read(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> Read:
+    """Read a job's material while nobody else has to wait: `session` need not be open to write."""
+    everything = media.media(session, job, every=False)
+    material = _material(session, job, everything, settings)
+    return Read(material, _each(material, catalogue))
+
+
+def again(
+    session: Any, job: int, settings: Settings, catalogue: Catalogue, before: Read | None = None
+) -> Drafted:
     """Draft a job anew from everything that was heard and read of it, and queue that.
 
     Also offers its kind, while no person has said it. A job that is closed or set aside is left as
-    it is. `session` is the record's, open to write.
+    it is. `session` is the record's, open to write; `before` was read outside of it, and holds
+    where the job's material is still the same.
     """
     found = jobs.get(session, job)
     if not found.is_open or found.aside:
         return Drafted()
-    made = draft(session, job, settings, catalogue)
+    made = draft(session, job, settings, catalogue, before)
     ids = queue.put(session, job, made)
     arrange.put_away(session, job, ids, lambda one: OFFERED in one.doubts)
     names = {q.draft.name for q in queue.drafts(session, job) if q.state != "rejected"}
@@ -61,10 +90,12 @@ def again(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> D
     return Drafted(tuple(ids), made)
 
 
-def draft(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> tuple[Draft, ...]:
+def draft(
+    session: Any, job: int, settings: Settings, catalogue: Catalogue, before: Read | None = None
+) -> tuple[Draft, ...]:
     """Give the drafts of a job, one for each field and position; `session` is the record's."""
     everything = media.media(session, job, every=False)
-    return of_media(session, job, everything, settings, catalogue)
+    return of_media(session, job, everything, settings, catalogue, before=before)
 
 
 def of_media(
@@ -74,27 +105,21 @@ def of_media(
     settings: Settings,
     catalogue: Catalogue,
     coming: Sequence[Transcript | PhotoText] = (),
+    before: Read | None = None,
 ) -> tuple[Draft, ...]:
     """Give what these memos and photos of a job tell, as they were heard and read.
 
     `coming` are such as are on their way and of no job yet; `job` is None where there is none.
     """
-    own = settings.profile.registration or None
-    aircraft = own if job is None else jobs.get(session, job).aircraft
-    profile = settings.profile_of(aircraft)
-    memos = [t for one in everything if (t := media.transcript_of(session, one.id))]
-    photos = [p for one in everything if (p := media.photo_text_of(session, one.id))]
-    memos += [one for one in coming if isinstance(one, Transcript)]
-    photos += [one for one in coming if isinstance(one, PhotoText)]
+    material = _material(session, job, everything, settings, coming)
+    memos, photos = material.memos, material.photos
+    known, aircraft = material.known, material.aircraft
+    same = before is not None and before.material == material
+    read = before.drafts if before is not None and same else _each(material, catalogue)
     seen: dict[str, Transcript | PhotoText] = {
         **{one.media: one for one in memos},
         **{one.media: one for one in photos},
     }
-    sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
-    sure += [at.at for one in coming if (at := _at(one)) and not jobs.is_weak(at)]
-    on = min(sure).date() if sure else None
-    known = before.known(session, profile.known(on), on, job=job, aircraft=aircraft)
-    read = _each(memos, photos, catalogue, known)
     strange = {
         m.name: placing.stranger(m, seen.get(m.name), settings, aircraft) for m in everything
     }
@@ -105,6 +130,27 @@ def of_media(
     if made and not dated and not any(one.name == "service_date" for one in made):
         made = (*made, *offered_date(everything))
     return checks.add_doubts(session, made, known, job=job, aircraft=aircraft, catalogue=catalogue)
+
+
+def _material(
+    session: Any,
+    job: int | None,
+    everything: Sequence[Media],
+    settings: Settings,
+    coming: Sequence[Transcript | PhotoText] = (),
+) -> Material:
+    own = settings.profile.registration or None
+    aircraft = own if job is None else jobs.get(session, job).aircraft
+    memos = [t for one in everything if (t := media.transcript_of(session, one.id))]
+    photos = [p for one in everything if (p := media.photo_text_of(session, one.id))]
+    memos += [one for one in coming if isinstance(one, Transcript)]
+    photos += [one for one in coming if isinstance(one, PhotoText)]
+    sure = [m.began.at for m in everything if m.began and not jobs.is_weak(m.began)]
+    sure += [at.at for one in coming if (at := _at(one)) and not jobs.is_weak(at)]
+    on = min(sure).date() if sure else None
+    profile = settings.profile_of(aircraft).known(on)
+    known = earlier.known(session, profile, on, job=job, aircraft=aircraft)
+    return Material(tuple(memos), tuple(photos), known, aircraft)
 
 
 def _at(one: Transcript | PhotoText) -> Instant | None:
@@ -170,12 +216,11 @@ def kind_of(names: Iterable[str], catalogue: Catalogue) -> tuple[str, str] | Non
     return best[1:] if best else None
 
 
-def _each(
-    memos: Sequence[Transcript], photos: Sequence[PhotoText], catalogue: Catalogue, known: Known
-) -> tuple[Draft, ...]:
-    made = read_memos(memos, catalogue, known)
-    for seen in photos:
-        made += read_photo(seen, catalogue, known, said_near(seen, memos))
+def _each(material: Material, catalogue: Catalogue) -> tuple[Draft, ...]:
+    made = read_memos(material.memos, catalogue, material.known)
+    for seen in material.photos:
+        near = said_near(seen, material.memos)
+        made += read_photo(seen, catalogue, material.known, near)
     return tuple(made)
 
 

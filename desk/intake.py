@@ -363,8 +363,10 @@ def _read_all(batch: Sequence[Media], run: Run) -> None:
 
 def _queue(job: int, batch: Sequence[Media], run: Run) -> JobDone:
     """Draft a job anew from everything that was heard and read for it; say what was lost."""
+    with run.store.session(write=False) as session:  # seconds, in which others may write
+        read = drafting.read(session, job, run.settings, run.catalogue)
     with run.store.session() as session:
-        made = drafting.again(session, job, run.settings, run.catalogue)
+        made = drafting.again(session, job, run.settings, run.catalogue, read)
         found = jobs.get(session, job)
         every = rows.media(session, job, every=False)
         told = [queued.draft for queued in queue.drafts(session, job)]

@@ -20,6 +20,11 @@ PROGRAM = Path(__file__).with_name("stand_in.py")
 TOP = PROGRAM.parent.parent.parent
 
 
+def heeds_ctrl_c() -> None:
+    """Undo what a shell does to its background jobs: a child inherits that SIGINT is ignored."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def start(*args: object) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, str(PROGRAM), *map(str, args)],
@@ -28,6 +33,7 @@ def start(*args: object) -> subprocess.Popen[str]:
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        preexec_fn=heeds_ctrl_c if os.name != "nt" else None,
     )
 
 
@@ -71,8 +77,10 @@ def test_ctrl_c_ends_with_130_and_no_traceback(folder, tmp_path, monkeypatch):
     monkeypatch.setenv("STAND_IN_S", "30")
     victim = start("--home", tmp_path / "home", "intake", folder)
     assert victim.stderr
-    while "found" not in victim.stderr.readline():
-        pass
+    said = []
+    while "found" not in "".join(said):
+        said.append(victim.stderr.readline())
+        assert said[-1], "it ended before it began to hear"
     victim.send_signal(signal.SIGINT)
     _, err = victim.communicate(timeout=60)
     assert victim.returncode == 130

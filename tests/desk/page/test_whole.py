@@ -72,6 +72,12 @@ def files(tmp_path):
     return sorted(folder.iterdir())
 
 
+def settled(page) -> None:
+    """Wait until nothing that was decided is on its way, where no value is in hand."""
+    if not page.locator(".draft.current").count():
+        page.wait_for_function("() => !document.querySelector('.draft.sending')")
+
+
 def text_of(pdf: bytes) -> str:
     """Give the words of a PDF by poppler, which did not write it."""
     ran = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
@@ -102,7 +108,9 @@ def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, 
     assert count >= 20
     assert page.locator(".draft.doubtful").count() == 3
     to_review = keys.count
-    while page.locator(".draft.current").count():
+    # what is sent may come back, where a value entered meanwhile speaks against it: on a slow desk
+    # that is after the last was shown, so all is decided only when nothing is on the way
+    while settled(page) or page.locator(".draft.current").count():
         if page.locator(".draft.current.doubtful").count():
             keys.press(" ")  # hear it, or be told to look
             label = page.locator(".draft.current").inner_text()
@@ -115,7 +123,6 @@ def test_from_the_files_to_the_printed_entry_by_keyboard_alone(tmp_path, files, 
             keys.press("Enter")
         assert keys.count < 80
     assert keys.count - to_review <= 30 * count / 20
-    page.wait_for_function("() => !document.querySelector('.draft.sending')")
 
     # closed in the person's name, then printed
     keys.press("l")
@@ -202,7 +209,7 @@ def test_the_intake_can_be_left_and_come_back_to(tmp_path, files, serve, page):
     page.get_by_text("hearing 50%").wait_for()
     go_on.set()
     page.get_by_role("link", name="Review job 1").wait_for(timeout=60000)
-    assert page.get_by_text("✓ done").count() == 3
+    page.wait_for_function("() => document.body.innerText.split('✓ done').length === 4")
     home.store.close()
 
 
