@@ -32,6 +32,8 @@ GET = "run `cowlnote models get`"
 BESIDE = Path(__file__).resolve().parent.parent / "models"
 WITHIN = Path(__file__).resolve().parent / "models_data"
 """The manifest lies in the checkout's `models/`, or inside the package once it is installed."""
+CARRIED = (BESIDE / "photo", Path(__file__).resolve().parent / "photo_models")
+"""Where the photo networks come with the program, likewise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +104,45 @@ def manifest(path: Path | None = None) -> tuple[Model, ...]:
     )
 
 
+def carried(name: str) -> tuple[ModelFile, ...]:
+    """Read of the manifest which files of a model come with the program itself."""
+    raw = tomllib.loads((_home() / "manifest.toml").read_text(encoding="utf-8"))
+    found = (one["files"] for one in raw.get("carried", ()) if one["name"] == name)
+    return tuple(ModelFile(**file) for files in found for file in files)
+
+
+def network(models_dir: Path, name: str) -> bytes:
+    """Give the bytes of a photo network, as the manifest has them.
+
+    They are looked for in `models_dir`, then where they came with the program. Raises
+    `ModelMissingError` where there is none, or one that is another; so what is loaded is what was
+    checked.
+    """
+    pinned = next(one for one in carried("photo") if one.name == name)
+    todo = "put the models/photo folder back as it was delivered"
+    places = [folder / name for folder in (models_dir / "photo", *CARRIED)]
+    path = next((place for place in places if place.is_file()), None)
+    if path is None:
+        raise ModelMissingError("the photo reader's network is not there", name, todo)
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise ModelMissingError(f"cannot be read ({error.strerror})", path, todo) from None
+    if hashlib.sha256(content).hexdigest() != pinned.sha256:
+        why = "the photo reader's network is damaged: it is not the one that the manifest names"
+        raise ModelMissingError(why, path, todo)
+    return content
+
+
+def _photo(models_dir: Path) -> list[tuple[str, str]]:
+    try:
+        for one in carried("photo"):
+            network(models_dir, one.name)
+    except ModelMissingError as error:
+        return [("photo", f"{Path(error.where or '').name} {error.what}")]
+    return [("photo", "right")] if carried("photo") else []
+
+
 def names() -> tuple[str, ...]:
     """Give the names of all models of the manifest."""
     return tuple(model.name for model in manifest())
@@ -157,7 +198,8 @@ def state(models_dir: Path, model: Model) -> str:
 
 def verify(models_dir: Path) -> list[tuple[str, str]]:
     """Check every byte of every model of the manifest: its name and its `state`."""
-    return [(model.name, state(models_dir, model)) for model in manifest()]
+    found = [(model.name, state(models_dir, model)) for model in manifest()]
+    return found + _photo(models_dir)
 
 
 def where(models_dir: Path, name: str) -> Path:

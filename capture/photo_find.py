@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from capture.errors import ModelMissingError
+from capture.models import network
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -22,7 +22,6 @@ LEAST_SCORE = 0.3
 _STRIDE, _UNIT = 8, 32.0
 _WHOLE_PX, _CLOSE_PX = 512, 384
 # beside a checkout's packages, and in an installed one
-_CARRIED = (Path(__file__).parents[1] / "models" / "photo", Path(__file__).parent / "photo_models")
 _CLOSE_SHARE = 0.42  # a counter's part of the width of the close look
 
 
@@ -38,28 +37,17 @@ class Found:
 
 
 def session(models_dir: Path, name: str) -> Any:
-    """Open one of the photo networks on the processor. Raises ModelMissingError without it."""
+    """Open one of the photo networks on the processor. Raises ModelMissingError without it.
+
+    Its bytes are held to the hash of the manifest at each load.
+    """
     import onnxruntime
 
-    places = [folder / f"{name}.onnx" for folder in (models_dir / "photo", *_CARRIED)]
-    path = next((place for place in places if place.is_file()), None)
-    if path is None:
-        raise ModelMissingError(
-            "the photo reader's network is not there",
-            f"{name}.onnx",
-            "put the models/photo folder back as it was delivered",
-        )
+    content = network(models_dir, f"{name}.onnx")
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = 2
     options.log_severity_level = 3
-    try:
-        return onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
-    except Exception:  # noqa: BLE001 - its own errors share no narrower base
-        raise ModelMissingError(
-            "the photo reader's network is damaged",
-            path,
-            "put the models/photo folder back as it was delivered",
-        ) from None
+    return onnxruntime.InferenceSession(content, options, providers=["CPUExecutionProvider"])
 
 
 class CounterFinder:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import random
 from pathlib import Path
 from typing import Any
 
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
+from capture import models
 from capture.errors import InputError, ModelMissingError
 from capture.observed import Reading
 from capture.photo_text import Eye, hour_counters, mark_written, scale_numerals, subject_of
@@ -190,7 +192,7 @@ def test_a_label_gives_its_part_number_alone(eye: Eye, tmp_path: Path, catalogue
 
 
 def test_a_missing_network_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("capture.photo_find._CARRIED", ())
+    monkeypatch.setattr("capture.models.CARRIED", ())
     path = tmp_path / "photo.jpg"
     Image.new("RGB", (300, 300)).save(path)
     with pytest.raises(ModelMissingError, match=r"finder\.onnx"):
@@ -205,6 +207,24 @@ def test_a_damaged_network_is_named(tmp_path: Path) -> None:
     Image.new("RGB", (300, 300)).save(path)
     with pytest.raises(ModelMissingError, match="damaged"):
         Eye(tmp_path).read(path, path.name)
+
+
+def test_every_flipped_bit_of_a_network_is_noticed_when_it_is_loaded(tmp_path: Path) -> None:
+    rng = random.Random(417)
+    (tmp_path / "photo").mkdir()
+    for name in ("finder.onnx", "reader.onnx"):
+        whole = bytearray((MODELS / "photo" / name).read_bytes())
+        assert models.network(MODELS, name) == whole
+        for _ in range(60):
+            at, bit = rng.randrange(len(whole)), 1 << rng.randrange(8)
+            whole[at] ^= bit
+            (tmp_path / "photo" / name).write_bytes(whole)
+            with pytest.raises(ModelMissingError, match="is not the one that the manifest names"):
+                models.network(tmp_path, name)
+            whole[at] ^= bit
+    assert ("photo", "right") in models.verify(MODELS)
+    ((_, state),) = [found for found in models.verify(tmp_path) if found[0] == "photo"]
+    assert "damaged" in state
 
 
 def test_a_bad_picture_is_refused_before_any_network_is_opened(tmp_path: Path) -> None:
