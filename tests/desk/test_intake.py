@@ -421,7 +421,10 @@ def test_a_decoder_that_dies_twice_of_a_file_sets_it_aside(cowlnote, folder, eng
 
 
 @pytest.mark.skipif(os.name == "nt", reason="names and pipes of other systems")
-def test_odd_names_times_depths_and_pipes_stop_nothing(cowlnote, folder, engines, sound):
+def test_odd_names_times_depths_and_pipes_stop_nothing(cowlnote, folder, engines, sound, request):
+    from tests.whole.hostile import clear
+
+    request.addfinalizer(lambda: clear(folder))
     deep = folder
     for _ in range(1200):
         deep = deep / "d"

@@ -9,6 +9,7 @@ import io
 import os
 import random
 import struct
+import subprocess
 import sys
 import wave
 import zlib
@@ -153,8 +154,11 @@ def _below(folder: Path, deep: int, name: str, body: bytes) -> None:
         os.chdir(back)
 
 
-def make(folder: Path, seed: int = 12) -> tuple[list[str], list[str]]:
-    """Fill a folder; give the names of the poison files and of the good ones."""
+def make(folder: Path, seed: int = 12, deep: int = DEEP) -> tuple[list[str], list[str]]:
+    """Fill a folder; give the names of the poison files and of the good ones.
+
+    With `deep` one lies so many folders down; whoever makes such a folder must `clear` it.
+    """
     chance = random.Random(seed)
     folder.mkdir(parents=True, exist_ok=True)
     poison = _files(chance)
@@ -171,11 +175,11 @@ def make(folder: Path, seed: int = 12) -> tuple[list[str], list[str]]:
         name = f"IMG_{i:04}.{form.lower()[:4].replace('jpeg', 'jpg').replace('tiff', 'tif')}"
         (folder / name).write_bytes(_picture(10 + 9 * i, form, f"2026:03:14 09:{i:02}:30"))
         good.append(name)
-    _odd(folder, good)
+    _odd(folder, good, deep)
     return bad, good
 
 
-def _odd(folder: Path, good: list[str]) -> None:
+def _odd(folder: Path, good: list[str], below: int) -> None:
     """Give some of the good files names, times and places that are allowed and rare."""
     last = good.pop()
     raw = os.fsencode(folder / last).replace(b"IMG_", b"IMG\xe9")
@@ -186,13 +190,18 @@ def _odd(folder: Path, good: list[str]) -> None:
     for name, at in zip(good, (-62_200_000_000, 260_000_000_000), strict=False):
         with suppress(OSError, OverflowError):  # before year 1, after 9999
             os.utime(folder / name, (at, at))
+    if not below:
+        return
     with suppress(OSError):
-        deep = good.pop(1)
-        _below(folder, DEEP, deep, (folder / deep).read_bytes())
-        (folder / deep).unlink()
-        good.insert(1, deep)
+        _below(folder, below, good[1], (folder / good[1]).read_bytes())
+        (folder / good[1]).unlink()
     with suppress(OSError):  # past what one path may hold
         _below(folder / "d", 2200, "too deep to name.wav", b"never read")
+
+
+def clear(folder: Path) -> None:
+    """Take away the deep folders: Python's own `rmtree` calls itself for each, and gives up."""
+    subprocess.run(["rm", "-rf", str(folder / "d")], check=False)
 
 
 if __name__ == "__main__":

@@ -34,14 +34,20 @@ def intake(home: Path, *args: object) -> subprocess.CompletedProcess[str]:
     )
 
 
+@pytest.fixture
+def phone(tmp_path):
+    yield tmp_path / "phone"
+    hostile.clear(tmp_path / "phone")
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12, 12 + min(SEEDS, 20)))
-def test_twenty_poison_files_stop_none_of_fifty_good_ones(tmp_path, seed):
-    bad, good = hostile.make(tmp_path / "phone", seed)
+def test_twenty_poison_files_stop_none_of_fifty_good_ones(tmp_path, phone, seed):
+    bad, good = hostile.make(phone, seed)
     home = tmp_path / "home"
     home.mkdir()
     (home / "aircraft.toml").write_text('registration = "N0417Q"\n', "utf-8")
-    ran = intake(home, tmp_path / "phone")
+    ran = intake(home, phone)
     assert ran.returncode == 8, ran.stderr
     assert "Traceback" not in ran.stderr
     told = json.loads(ran.stdout)
@@ -56,7 +62,7 @@ def test_twenty_poison_files_stop_none_of_fifty_good_ones(tmp_path, seed):
     assert states["heard"] == 50
     assert states["kept"] == 0  # nothing is left that a later run would stumble over
     assert int(home.with_name("peak").read_text("ascii")) < MOST
-    again = intake(home, tmp_path / "phone")
+    again = intake(home, phone)
     assert again.returncode == 8, again.stderr
     assert json.loads(again.stdout)["memos"] == 0
 
@@ -81,7 +87,7 @@ def mangled(chance: random.Random, body: bytes) -> bytes:
 @pytest.mark.slow
 def test_mangled_files_are_read_or_named_and_never_a_fault(tmp_path):
     """As `SEEDS` is raised, more of them: 40 in the suite, 40 times as many under torture."""
-    hostile.make(tmp_path / "good", 5)
+    hostile.make(tmp_path / "good", 5, deep=0)
     whole = [p for p in sorted((tmp_path / "good").iterdir()) if p.is_file() and not p.is_symlink()]
     chance = random.Random(2026)
     folder = tmp_path / "phone"
