@@ -83,6 +83,11 @@ def _plainer(error: UnicodeError) -> tuple[str, int]:
     return made, error.end
 
 
+def is_shown() -> bool:
+    """Tell whether what is printed goes to a terminal, and not into a file."""
+    return sys.stdout.isatty()
+
+
 def is_asking() -> bool:
     """Tell whether a person sits at a terminal and can be asked."""
     return sys.stdin.isatty()

@@ -41,4 +41,6 @@ def desk(
     if not 0 <= port <= 65535:
         raise InputError(f"--port {port}: there is no such port", todo="write one up to 65535")
     with opening.record(ctx.obj) as here:
-        serve.run(here, port=port, lan=lan, plain=plain, show=show, tell=say.line)
+        serve.run(
+            here, port=port, lan=lan, plain=plain, show=show, tell=say.line, square=say.is_shown()
+        )

@@ -14,6 +14,8 @@ from desk.web.context import HERE, desk_of
 if TYPE_CHECKING:
     from starlette.requests import Request
 
+    from desk.web.context import Desk
+
 
 def pair(request: Request) -> Response:
     """Show a one-time link for a phone, as a square to point its camera at."""
@@ -35,6 +37,16 @@ def pair(request: Request) -> Response:
         link=link,
         certificate=desk.certificate,
     )
+
+
+def terminal_square(desk: Desk) -> str:
+    """Give a one-time link for a phone as a square in half blocks, for a terminal."""
+    import segno
+
+    drawn = io.StringIO()
+    link = f"{desk.phone_url}/open/{desk.doors.invite('phone')}"
+    segno.make(link, error="m").terminal(drawn, border=2, compact=True)
+    return drawn.getvalue().rstrip("\n")
 
 
 def forget(request: Request) -> Response:

@@ -21,7 +21,7 @@ from capture.vault import Vault
 from desk import engines
 from desk.intake import Summary, take_in
 from desk.readback.live import Live
-from desk.web import arriving, keep
+from desk.web import arriving, keep, pairing
 from desk.web.app import create_app
 from desk.web.certificate import own_name, provide
 from desk.web.context import Desk
@@ -95,10 +95,12 @@ def run(
     show: bool,
     tell: Callable[[str], None],
     plain: bool = False,
+    square: bool = False,
 ) -> None:
     """Serve until interrupted; `tell` is given the lines to print.
 
-    With `lan` a phone in the network may be paired, over TLS unless `plain`.
+    With `lan` a phone in the network may be paired, over TLS unless `plain`; with `square` the
+    square that pairs one is among the lines.
 
     Raises:
         InputError: the port is taken, this machine is in no network, or its certificate is broken.
@@ -121,7 +123,7 @@ def run(
     link = f"http://127.0.0.1:{port}/open/{desk.doors.invite('desk')}"
     tell(f"The desk is open at {link}")
     tell("The link works once, for ten minutes. Ctrl-C closes the desk.")
-    for line in _for_the_phone(desk):
+    for line in _for_the_phone(desk, square):
         tell(line)
     if show:
         webbrowser.open(link)
@@ -131,12 +133,14 @@ def run(
     serve_all(desk, servers)
 
 
-def _for_the_phone(desk: Desk) -> Iterator[str]:
+def _for_the_phone(desk: Desk, square: bool) -> Iterator[str]:
     if not desk.address:
         return
+    if square:
+        yield pairing.terminal_square(desk)
     yield f"A phone is paired on the page “Phone”; it must reach {desk.phone_url} in this network."
     if desk.certificate is None:
-        yield "What it sends is not encrypted, and it can neither listen nor read back by itself."
+        yield "What it sends is not encrypted, and it cannot listen without a touch for each memo."
         return
     yield f"The desk's authority, for the phone to trust (SHA-256): {desk.certificate.fingerprint}"
     yield f"The certificate that it serves with (SHA-256): {desk.certificate.served}"

@@ -12,7 +12,7 @@ export function unable() {
 
 /**
  * Listen until `stop` is called on what is given back. `on` is told: begin(rate, lead), sound(pcm), end(),
- * level({db, floor, voice}), gap(from, to) with ms since 1970, and gone(words) when the microphone is taken away.
+ * level({db, floor, voice, dead}), gap(from, to) with ms since 1970, and gone(words) when the microphone is taken away.
  */
 export async function listen(on) {
   const stream = await navigator.mediaDevices.getUserMedia({

@@ -18,7 +18,7 @@ const LEAST_DB = -72; // no room is more silent; a microphone that is off would 
 const CORNER_HZ = 120; // below it is wind and engine, and no word
 
 export class Voice {
-  /** `tell` is given {is: "begin", rate, lead}, {is: "sound", pcm}, {is: "end"} and {is: "level", db, floor, voice, at}. */
+  /** `tell` is given {is: "begin", rate, lead}, {is: "sound", pcm}, {is: "end"} and {is: "level", db, floor, voice, dead, at}. */
   constructor(rate, tell) {
     Object.assign(this, { rate, tell, muted: false, memo: false, voice: false });
     this.frame = new Float32Array(Math.round(rate * FRAME_S));
@@ -91,7 +91,7 @@ export class Voice {
     this.untold += FRAME_S;
     if (this.untold >= TELL_S) {
       this.untold = 0;
-      this.tell({ is: "level", db, floor, voice: this.voice, at: this.fed / this.rate });
+      this.tell({ is: "level", db, floor, voice: this.voice, dead: power < 1e-9, at: this.fed / this.rate });
     }
   }
 

@@ -12,7 +12,6 @@ const here = (id) => document.getElementById(id);
 const clock = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
 const LARGE = 64 * 1024 * 1024; // a file that lies on the phone already is not kept twice
 const QUIET_MS = 2000; // what is said while the phone speaks is not heard, so it waits until a person is done
-const SILENT_DB = -71; // a microphone that gives nothing at all
 
 let kept = null;
 let sender = null;
@@ -23,12 +22,22 @@ let voice = { on: false, last: 0, since: Date.now() };
 let order = Date.now();
 const away = { send: "", told: "" };
 
+function lost(words) {
+  here("lost").hidden = !words;
+  here("lost").textContent = words;
+}
+
+/** Set words only where they are others: what is read aloud to a blind person is said once. */
+function put(id, words) {
+  if (here(id).textContent !== words) here(id).textContent = words;
+}
+
 /* what is kept and sent */
 
 function chain(work) { // pieces are kept in the order in which they came
   chain.last = (chain.last ?? Promise.resolve()).then(work).catch((problem) => {
-    here("lost").hidden = false;
-    here("lost").textContent = `The phone could not keep it (${problem?.name || problem}). Free some space, and say it again.`;
+    if (ears) stop(); // what comes after would be glued to what came before
+    lost(`The phone could not keep it (${problem?.name || problem}). Free some space on it, and say it again.`);
   });
   return chain.last;
 }
@@ -55,7 +64,7 @@ function row(one) {
   const share = one.held ? Math.floor((100 * (one.have ?? 0)) / one.held) : 0;
   let words = one.closed ? `kept on the phone, ${share} % sent` : "being spoken";
   if (one.safe) words = "✓ safe on the desk";
-  if (one.refused) words = `✗ ${one.refused} It is kept on this phone.`;
+  if (one.refused) words = `✗ ${one.refused} It is kept on this phone, and tried again when this page is opened.`;
   rows.get(one.key).textContent = words;
   tell();
 }
@@ -73,7 +82,7 @@ function tell() {
     if ([403, 404].includes(status)) words = `The desk does not know this phone any more: ${held}. Point it at the square on the desk's page again.`;
     else if (status) words = `${away.send || away.told} ${many ? `${many} kept on this phone.` : ""}`;
   }
-  here("state").textContent = words;
+  put("state", words);
   here("state").classList.toggle("warn", Boolean(away.send || away.told));
   here("save").hidden = !savable().length;
 }
@@ -169,31 +178,29 @@ const talk = {
       sender.take(one);
     });
   },
-  level({ db, floor, voice: on }) {
+  level({ db, floor, voice: on, dead }) {
     const now = Date.now();
     if (on) voice.last = now;
-    if (db > SILENT_DB) voice.since = now;
+    if (!dead) voice.since = now;
     voice.on = on;
     here("meter").value = Math.max(0, Math.min(1, (db - floor) / 40));
     const words = now - voice.since > 5000 ? "The microphone gives no sound: is it covered, or taken?" : on ? "Hearing you" : "Listening";
-    if (here("hears").textContent !== words) here("hears").textContent = words;
+    put("hears", words);
     document.body.classList.toggle("voice", on);
   },
   gap(from, to) {
-    here("lost").hidden = false;
-    here("lost").textContent = `Nothing was heard from ${clock(from)} to ${clock(to)}: the screen was off or another app in front. Say it again.`;
+    lost(`Nothing was heard from ${clock(from)} to ${clock(to)}: the screen was off or another app in front. Say it again.`);
   },
   gone(words) {
     stop();
-    here("lost").hidden = false;
-    here("lost").textContent = `${words} Touch “Listen” to go on.`;
+    lost(`${words} Touch “Listen” to go on.`);
   },
 };
 
 const speaker = new Speaker(
   (shut) => {
     ears?.mute(shut);
-    here("hears").textContent = shut ? "Speaking: wait" : "Listening";
+    put("hears", ears ? (shut ? "Speaking: wait" : "Listening") : "");
     document.body.classList.toggle("speaking", shut);
   },
   () => !voice.on && Date.now() - voice.last > QUIET_MS,
@@ -203,7 +210,7 @@ async function start() {
   if (ears || starting) return;
   starting = true;
   speaker.warm();
-  here("lost").hidden = true;
+  lost("");
   here("hears").textContent = "Opening the microphone…";
   try {
     voice = { on: false, last: 0, since: Date.now() };
@@ -212,10 +219,9 @@ async function start() {
     navigator.storage?.persist?.().catch(() => {});
   } catch (problem) {
     const refused = problem.name === "NotAllowedError";
-    here("lost").hidden = false;
-    here("lost").textContent = refused
+    lost(refused
       ? "This page may not use the microphone. Allow it in the browser's settings for this page; Talk, Snap and Send work without."
-      : `The microphone cannot be opened (${problem.message}). Talk, Snap and Send work without.`;
+      : `The microphone cannot be opened (${problem.message}). Talk, Snap and Send work without.`);
   }
   starting = false;
   shown();
@@ -275,8 +281,7 @@ async function begin() {
   try {
     kept = await open();
   } catch {
-    here("lost").hidden = false;
-    here("lost").textContent = "This browser keeps nothing (a private window?): leave the page open until all is sent.";
+    lost("This browser keeps nothing (a private window?): leave the page open until all is sent.");
     here("listen").hidden = true;
   }
   const state = (which) => (words, status) => {
@@ -309,8 +314,8 @@ async function left() {
   const mine = [];
   for (const one of things) {
     if (!one.closed && held) continue; // another page is recording it
-    if (!one.closed) {
-      one.closed = true;
+    if (!one.closed || one.refused) {
+      Object.assign(one, { closed: true, refused: undefined }); // what the desk refused is tried once more
       await kept.put(one);
     }
     mine.push(one);

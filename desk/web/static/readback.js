@@ -6,7 +6,13 @@ import { make } from "./desk.js";
 const SHOWN = 12;
 const here = (id) => document.getElementById(id);
 
+const drawn = new Map();
+
+/** Fill a list anew where it has changed; what is read aloud to a blind person is then said once. */
 function fill(box, list, children, draw) {
+  const as = JSON.stringify(children);
+  if (drawn.get(list) === as) return;
+  drawn.set(list, as);
   here(box).hidden = !children.length;
   here(list).replaceChildren(...children.map(draw));
 }
@@ -41,16 +47,17 @@ export class Readback {
     here("job").textContent = told.job;
     here("job").hidden = !told.job;
     here("problem").hidden = !told.problem;
-    here("problem").textContent = told.problem;
+    if (here("problem").textContent !== told.problem) here("problem").textContent = told.problem;
   }
 
   draw() {
-    const drawn = [...this.items.values()].sort((a, b) => b.n - a.n).slice(0, SHOWN).map((item) => {
+    const items = [...this.items.values()].sort((a, b) => b.n - a.n).slice(0, SHOWN);
+    const draw = (item) => {
       const head = make("p", { class: "soft small" }, [HEADS[item.kind], item.said_at].filter(Boolean).join(", "));
       return make("li", { class: item.kind }, head, ...item.lines.flatMap(line));
-    });
-    document.body.classList.toggle("having", drawn.length > 0);
-    here("told").replaceChildren(...drawn.slice(0, 1));
-    fill("before", "beforelist", drawn.slice(1), (one) => one);
+    };
+    document.body.classList.toggle("having", items.length > 0);
+    here("told").replaceChildren(...items.slice(0, 1).map(draw));
+    fill("before", "beforelist", items.slice(1), draw);
   }
 }

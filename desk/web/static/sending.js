@@ -65,10 +65,15 @@ export class Sender {
   async step(thing) {
     const size = thing.closed ? thing.held : null;
     if (!thing.id) {
-      const { key, name, type, began, modified } = thing;
+      const { name, type, began, modified } = thing;
+      const key = thing.again ? `${thing.key}-${thing.again}` : thing.key;
       const signal = within(PATIENCE);
       const here = await send("/upload", { key, name, type, began, modified, size }, { signal });
-      if (here.safe && (size === null || here.have >= thing.held)) return this.safe(thing);
+      if (here.safe && thing.closed && here.have >= thing.held) return this.safe(thing);
+      if (here.safe) { // the desk had waited long enough, and kept the beginning: the whole goes once more
+        thing.again = (thing.again ?? 0) + 1;
+        return undefined;
+      }
       Object.assign(thing, { id: here.id, have: here.have });
     } else if (thing.have < thing.held) {
       const piece = await this.kept.bytes(thing, thing.have);

@@ -196,3 +196,23 @@ def test_over_tls_the_rules_are_those_of_the_page(tls):
         assert phone.ask("POST", "/upload", body, **headers).status == 403, headers
     good = {"x_cowlnote_token": phone.token, "origin": ours}
     assert phone.ask("POST", "/upload", body, **good).status == 200
+
+
+def test_the_square_in_the_terminal_leads_a_phone_in(tls):
+    """Read by ZXing, independent of what drew it: two modules a sign, one above the other."""
+    import numpy as np
+    import zxingcpp
+
+    from desk.web import pairing
+
+    lines = pairing.terminal_square(tls.desk).splitlines()
+    # (upper half is light, lower half is light); what is not drawn is dark
+    light = {"█": (1, 1), "▀": (1, 0), "▄": (0, 1), " ": (0, 0)}
+    width = max(map(len, lines))
+    grid = np.zeros((2 * len(lines), width), np.uint8)
+    for y, line in enumerate(lines):
+        for x, sign in enumerate(line.ljust(width)):
+            grid[2 * y : 2 * y + 2, x] = light[sign]
+    (found,) = zxingcpp.read_barcodes(np.kron(grid * 255, np.ones((6, 6), np.uint8)))
+    phone = Tls(tls)
+    assert phone.ask("GET", found.text.removeprefix(f"https://127.0.0.1:{tls.port}")).status == 303
