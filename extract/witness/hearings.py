@@ -190,7 +190,7 @@ def _verdict(
     value, best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
     others = {e.key for e in group if e.key is not None and e.key != key}
     return Verdict(
-        event=_speaker(best, mine, key),
+        event=_speaker(best, mine, key, field, value),
         models=models,
         field_models=_models(mine),
         value_models=_models(best),
@@ -209,11 +209,13 @@ def _votes(group: list[Event], mine: list[Event], field: Field) -> list[tuple[Va
     """Give each value that a group has for a field, with the events that have it."""
     length = max(e.end_s - e.start_s for e in mine)
     votes: list[tuple[Value, list[Event]]] = []
+    whole = _in_pieces(group, mine)
     for event in group:
         value = _after_its_place(event, mine)
         if value is None:
-            value = _value(event, field)
-        piece = event not in mine and event.end_s - event.start_s < 0.6 * length
+            value = whole.get(event.hearing, _value(event, field))
+        short = event.hearing not in whole and event.end_s - event.start_s < 0.6 * length
+        piece = event not in mine and short
         if value is None or piece:
             continue
         same = next((v for v in votes if field.kind_object.same(v[0], value)), None)
@@ -239,14 +241,33 @@ def _after_its_place(event: Event, mine: list[Event]) -> Value | None:
     return None
 
 
+def _in_pieces(group: list[Event], mine: list[Event]) -> dict[int, Value]:
+    """Give the value of *3527.1* for each hearing that has it in pieces there, as *352-7.1*.
+
+    All its figures, in order and with no other between, are those that another hearing took for one
+    number: it speaks for that number, and its pieces are no other values.
+    """
+    told: dict[int, dict[int, str]] = {}  # by hearing, then by what was read there, in order
+    for event in sorted(group, key=lambda e: e.start_s):
+        told.setdefault(event.hearing, {})[id(event.what)] = _digits(event)
+    found: dict[int, Value] = {}
+    for hearing, pieces in told.items():
+        joined = "".join(pieces.values())
+        same = [e for e in mine if e.hearing != hearing and _digits(e) == joined]
+        if len(pieces) > 1 and same and same[0].statement:
+            found[hearing] = same[0].statement.value
+    return found
+
+
 def _digits(event: Event) -> str:
     return event.what.readings[0].digits if isinstance(event.what, Candidate) else "-"
 
 
-def _speaker(best: list[Event], mine: list[Event], key: Key) -> Event:
+def _speaker(best: list[Event], mine: list[Event], key: Key, field: Field, value: Value) -> Event:
     """Give the event that speaks for a value: none read back if possible, and of that place."""
+    same = field.kind_object.same
     return min(
-        (e for e in best if e in mine),
+        (e for e in best if e in mine and e.statement and same(e.statement.value, value)),
         key=lambda e: (
             e.rescued,
             e.statement.position != key[1] if e.statement else True,

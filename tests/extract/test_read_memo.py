@@ -174,3 +174,15 @@ def test_figures_that_run_a_cylinder_and_its_reading_together_are_no_other_value
     assert [str(a.value) for a in draft.alternatives] == ["175"] * doubted
     # alone it is no reading of that cylinder
     assert not [d for d in read_memo(memo(other), catalogue) if d.value == 74]
+
+
+@pytest.mark.parametrize(("figures", "doubted"), [("352-7.1.", False), ("352-9.1.", True)])
+def test_a_number_that_one_model_writes_in_pieces_is_no_other_number(
+    catalogue: Catalogue, figures: str, doubted: bool
+):
+    said = heard("Tach time is three five two seven point one.")
+    pieces = (*said.words[:3], Word(figures, said.words[3].start_s, said.words[-1].end_s, 0.95))
+    told = memo(said, heard(said.text, "tiny.en"), Hearing("moonshine", "test", pieces))
+    draft = only(read_memo(told, catalogue), "tach_time")
+    assert draft.value == Decimal("3527.1")
+    assert bool(draft.doubts) is doubted
