@@ -1,11 +1,12 @@
 """Cuts a general English encoder to the words that the trained reader needs.
 
-    python models/recipes/reading/cut.py MODEL_DIR EXAMPLES.json.gz OUT_DIR
+    python models/recipes/reading/cut.py MODEL_DIR EXAMPLES.json.gz OUT_DIR [TOKENIZER]
 
 MODEL_DIR holds model.safetensors and tokenizer.json of all-MiniLM-L6-v2 (Apache-2.0; see README.md).
 Kept are single characters, the word pieces that the examples use, and the commonest whole words
 (word pieces are numbered by how common they are). Writes weights.npz (half precision) and
-tokenizer.json. What was cut away is still read, piece by piece, down to single letters.
+tokenizer.json. TOKENIZER is one that was cut before, whose pieces are kept as they are (three of them
+were emptied by hand, for they are names of a person and of makers). What was cut away is still read, piece by piece, down to single letters.
 """
 
 from __future__ import annotations
@@ -40,7 +41,7 @@ def tensors(file):
             )
 
 
-def main(model, examples, out):
+def main(model, examples, out, before=None):
     model, out = Path(model), Path(out)
     out.mkdir(exist_ok=True)
     whole = Tokenizer.from_file(str(model / "tokenizer.json"))
@@ -60,6 +61,9 @@ def main(model, examples, out):
             and (len(bare) == 1 or i < COMMONEST or word in ("[PAD]", "[UNK]", "[CLS]", "[SEP]"))
         ):
             kept.append((word, i))
+    if before:
+        held = json.loads(Path(before).read_text("utf-8"))["model"]["vocab"]
+        kept = [(word, vocab[word]) for word in sorted(held, key=held.get)]
     print(f"{len(kept)} of {len(vocab)} word pieces, {len(used)} of them used")
     form["model"]["vocab"] = {word: n for n, (word, _) in enumerate(kept)}
     form["truncation"] = form["padding"] = None
@@ -92,4 +96,4 @@ def main(model, examples, out):
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:4])
+    main(*sys.argv[1:5])

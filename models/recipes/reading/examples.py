@@ -1,8 +1,9 @@
 """Marked notes to training examples: words, candidates with their class, stretches with their state.
 
-    python models/recipes/reading/examples.py OUT.json.gz [--hands DIR] [--held FILE ...]
+    python models/recipes/reading/examples.py OUT.json.gz [--heard] [--hands DIR] [--held FILE ...]
 
-Reads `hands/*.txt` (form: the head of marks.py), sentences.json and the cases of tests/extract. Each
+Reads `hands/*.txt` (form: the head of marks.py), with `--heard` also what our ears heard of them
+(`heard/*.txt`, see heard.py), sentences.json and the cases of tests/extract. Each
 note becomes what the trained reader sees (extract/claims/encoder.py): the parts of its words with
 their punctuation, and the candidates of the outline, each with
 
@@ -28,6 +29,7 @@ HERE = Path(__file__).parent
 TOP = HERE.parents[2]
 sys.path[:0] = [str(TOP), str(HERE)]
 
+import heard  # noqa: E402
 import marks  # noqa: E402
 from reading import candidates_of, doc_of, pieces_of, values_of  # noqa: E402
 
@@ -48,6 +50,11 @@ def state_of(name, value):
     if name == "remark":
         return "remark"
     return f"{name} {str(value).lower() if isinstance(value, bool) else value}"
+
+
+def known(name, value):
+    """Say whether a state is one of those that marks can state: not a finding in words, not a due date."""
+    return name in marks.KIND and value in marks.CHOICE.get(name, {value})
 
 
 def same(name, value, want, tol):
@@ -109,9 +116,9 @@ def _rank(cand, name, value, tol):
     return next((2 if not n else 1 for n, v in enumerate(values) if same(name, v, value, tol)), 0)
 
 
-def marked(line, source):
+def marked(line, source, by_ear=False):
     note = marks.note(line)
-    doc = doc_of(note["marked"])
+    doc = doc_of(note["marked"], by_ear)
     cands = candidates_of(doc)
     spans = list(spans_of(note, doc))
     out = [dict(c, out="none", field=None, place=None, to=None) for c in cands]
@@ -213,7 +220,7 @@ def unmarked(memo, source):
                 }
                 taken.add(n)
             continue
-        if truth.get("optional"):
+        if truth.get("optional") or not known(name, truth["value"]):
             continue
         flat = [(w, k) for k, ws in enumerate(norms) for w in ws]
         span = [0, len(norms)]
@@ -271,6 +278,9 @@ def main(argv):
         except (ValueError, AssertionError) as error:
             bad += 1
             print(f"{_p}:{n}: {str(error)[:200]}", file=sys.stderr)
+    if "--heard" in argv:
+        for source, _ear, _db, line in heard.read(HERE / "heard"):
+            made.append(marked(line, source, by_ear=True))
     if "--only" not in argv:
         for memo in json.loads((HERE / "sentences.json").read_text("utf-8")):
             made.append(unmarked(memo, "sentences"))
