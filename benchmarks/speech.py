@@ -26,6 +26,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -70,6 +71,12 @@ def said_tach(memo: Json) -> Decimal | None:
     """Give the true tach time of a memo, h, or None."""
     found = [f["value"] for f in memo["fields"] if f["name"] == "tach_time"]
     return Decimal(str(found[0])) if found else None
+
+
+def day_of(memo: Json) -> date | None:
+    """Give the day on which a memo was recorded, where the set says it: as intake reads it off."""
+    said = memo.get("recorded_at")
+    return datetime.fromisoformat(said).date() if said else None
 
 
 def last_tach(memo: Json) -> Decimal | None:
@@ -185,10 +192,12 @@ def main() -> None:
     cost = ""
     if given.hearings:
         heard = kept(given.set, memos, given.hearings)
-        rows[OURS] = read(memos, heard, lambda _: NOTHING)
+        rows[OURS] = read(memos, heard, lambda m: Known(on=day_of(m)))
         errors[OURS] = f"{word_error(memos, heard):.3f}"
         if given.last_tach:
-            rows[KNOWING] = read(with_tach, heard, lambda m: Known(last_tach=last_tach(m)))
+            rows[KNOWING] = read(
+                with_tach, heard, lambda m: Known(last_tach=last_tach(m), on=day_of(m))
+            )
     else:
         begun = time.perf_counter()
         rows[OURS] = by_program(given.set, memos)

@@ -40,6 +40,7 @@ from extract.witness.teens import sounded
 from extract.words.parts import heard, span_words
 
 READ_BACK = "a figure seems misheard and was put right by its sound"
+AHEAD = "this day has not come yet"
 TAUGHT = "a word was put right in the way that your profile says"
 
 
@@ -47,7 +48,9 @@ def read_sentence(text: str, catalogue: Catalogue, known: Known = NOTHING) -> tu
     """Read typed words into drafts; they have no time."""
     doc = _pipeline(catalogue, known.on.year if known.on else None)(to_doc(text))
     told = dated(doc._.statements, known.on)
-    drafts = [expect(draft_of(doc, s, "", None), catalogue, known) for s in told]
+    drafts = [
+        _in_time(expect(draft_of(doc, s, "", None), catalogue, known), known.on) for s in told
+    ]
     return fuse(drafts, catalogue, known)
 
 
@@ -71,8 +74,15 @@ def read_memo(
         if draft.confidence < doubt or torn:
             draft = draft.with_doubt(*(reasons or ("it was not heard clearly; listen again",)))
         draft = draft.with_doubt(*faint(verdict))
-        drafts.append(draft)
+        drafts.append(_in_time(draft, _day(transcript, known)))
     return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
+
+
+def _in_time(draft: Draft, day: date | None) -> Draft:
+    """Doubt a day of work that was still to come when it was told: it is planned, or misheard."""
+    if day is not None and draft.name == "service_date" and draft.value > day:  # type: ignore[operator]
+        return draft.with_doubt(AHEAD)
+    return draft
 
 
 def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Draft:

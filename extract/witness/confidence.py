@@ -6,6 +6,7 @@ fields.
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 
 from extract.exact.reading import Candidate
@@ -44,9 +45,15 @@ def signs(verdict: Verdict) -> dict[str, float]:
 
 
 def of_verdict(verdict: Verdict) -> float:
-    """Give the probability that the hearings have it right, and that it is read right."""
-    heard = logistic(signs(verdict), table("confidence")["weights"])
-    return heard * (1 - verdict.risk)
+    """Give the probability that the hearings have it right, and that it is read right.
+
+    The two are not independent: what is hard to read is also heard in several ways, and speaks
+    against itself in both. What they give together is put right by a second fit (`[together]`).
+    """
+    told = table("confidence")
+    both = logistic(signs(verdict), told["weights"]) * (1 - verdict.risk)
+    both = min(0.999, max(0.001, both))
+    return logistic({"odds": math.log(both / (1 - both))}, told["together"])
 
 
 def faint(verdict: Verdict) -> tuple[str, ...]:

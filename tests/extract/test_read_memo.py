@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from capture.observed import Hearing, Instant, Transcript, Word
-from extract.read import read_memo, read_sentence
+from extract.read import AHEAD, read_memo, read_sentence
 from extract.values.catalogue import Catalogue, load
 from extract.values.draft import Draft
 from extract.values.known import NOTHING, Known
@@ -96,6 +96,15 @@ def test_a_phrase_of_the_trade_that_was_heard_whole_is_not_read_back_by_its_firs
 
 def test_typed_words_are_never_read_back(catalogue: Catalogue):
     assert read_sentence("The house is two three four five point six.", catalogue) == ()
+
+
+def test_a_day_of_work_that_was_still_to_come_is_doubted(catalogue: Catalogue):
+    for day, doubts in (("tenth", ()), ("twentieth", (AHEAD,))):  # recorded on 14 March
+        text = f"Service date is {day} of March twenty twenty-six."
+        draft = only(
+            read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "service_date"
+        )
+        assert draft.doubts == doubts
 
 
 def test_ordinary_talk_of_such_words_gives_nothing(catalogue: Catalogue):
