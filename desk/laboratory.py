@@ -77,6 +77,7 @@ def enter(
     aircraft = here.settings.profile.registration or None
     told = held(here)
     with here.store.session() as session:
+        told["ground"] = kept.Ground(session, aircraft, told["terms"])
         return [kept.add(session, one, by, job=job, aircraft=aircraft, **told) for one in reports]
 
 

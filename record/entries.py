@@ -140,7 +140,10 @@ def entries(
         acts = acts.where(DecisionRow.job_id == job)
     if name is not None:
         query = query.where(col(EntryRow.name).in_(names_of(name)))
-    rows, undoing = session.exec(query).all(), set(session.exec(acts))
+    rows = session.exec(query).all()
+    if not rows:
+        return []
+    undoing = set(session.exec(acts))
     back = {row.supersedes: row.id for row in rows if row.decision_id in undoing}
     later: dict[int, int] = {}
     last: dict[tuple[int, str, str], int] = {}

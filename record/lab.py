@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cached_property
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -13,7 +14,7 @@ from sqlmodel import Session, col, select
 from record import chain, heads, jobs
 from record.before import day_of
 from record.errors import RefusedError
-from record.history import lines
+from record.history import Line, lines
 from record.proof import Proof
 from record.reading import SessionRows
 from record.reports import LabReport, level
@@ -52,22 +53,25 @@ def add(
     because: str = "",
     today: date | None = None,
     terms: Terms = Terms(),
+    ground: Ground | None = None,
 ) -> Kept:
     """Add a report; with `supersedes`, in the place of a wrong one, which stays, and with a reason.
 
     Without `job`, the report joins the job of the same aircraft and day, where there is just one.
     What does not fit that job, `today` or the aircraft's `terms` becomes a doubt that is kept.
-    Raises `RefusedError`: no name, no reason for a correction, the same laboratory's report on the
-    same sample there already, or no such report or job.
+    `ground` is what several are held against, read once for all of them. Raises `RefusedError`: no
+    name, no reason for a correction, the same laboratory's report on the same sample there already,
+    or no such report or job.
     """
     by = chain.person(by)
-    standing = {kept.id: kept for kept in reports(session, aircraft)}
+    ground = ground or Ground(session, aircraft, terms)
+    standing = ground.standing
     if supersedes is not None:
         because = chain.reason(because)
         if supersedes not in standing:
             raise RefusedError(f"there is no report {supersedes} that counts")
         job = standing[supersedes].job if job is None else job
-    for kept in standing.values():
+    for kept in ground.alike.get(_sample(report), ()):
         if kept.id != supersedes and _same_sample(kept.report, report):
             raise RefusedError(
                 f"report {kept.id} of {kept.report.lab} on the sample of "
@@ -77,8 +81,9 @@ def add(
     if job is not None:
         jobs.get(session, job)
     else:
-        job = _job_of(session, report.taken, aircraft)
-    doubts = (*report.doubts, *_against(session, report, job, aircraft, today, terms))
+        found = ground.days.get(report.taken, [])
+        job = found[0] if len(found) == 1 else None
+    doubts = (*report.doubts, *_against(report, job, today, ground))
     row = LabReportRow(
         **_next(session),
         aircraft=aircraft,
@@ -100,27 +105,71 @@ def add(
     row.hash = sealed(row)
     session.add(row)
     session.flush()
-    return _kept(row, None)
+    made = _kept(row, None)
+    ground.add(made)
+    return made
+
+
+@dataclass
+class Ground:
+    """What reports of one aircraft are held against: those that count, its jobs, and its terms.
+
+    Read once, so that a file of many reports takes a time in line with its rows; good for one
+    session in which nothing else is entered.
+    """
+
+    session: Session
+    aircraft: str | None = None
+    terms: Terms = field(default_factory=Terms)
+
+    @cached_property
+    def standing(self) -> dict[int, Kept]:
+        """Give the reports that count, by their numbers."""
+        return {kept.id: kept for kept in reports(self.session, self.aircraft)}
+
+    @cached_property
+    def alike(self) -> dict[tuple[str, date], list[Kept]]:
+        """Give the reports that count, by laboratory and day."""
+        found: dict[tuple[str, date], list[Kept]] = {}
+        for kept in self.standing.values():
+            found.setdefault(_sample(kept.report), []).append(kept)
+        return found
+
+    @cached_property
+    def days(self) -> dict[date | None, list[int]]:
+        """Give the jobs by their days."""
+        found: dict[date | None, list[int]] = {}
+        for job in jobs.jobs(self.session, self.aircraft):
+            found.setdefault(day_of(self.session, job), []).append(job.id)
+        return found
+
+    @cached_property
+    def lines(self) -> dict[int, Line]:
+        """Give each job in its place among the others."""
+        every = jobs.jobs(self.session, self.aircraft)
+        services = [service(self.session, one.id) for one in every]
+        return {line.service.job.id: line for line in lines(services, self.terms)}
+
+    def add(self, kept: Kept) -> None:
+        """Take in a report that was added, in the place of the one that it supersedes."""
+        old = self.standing.pop(kept.supersedes, None) if kept.supersedes else None
+        if old is not None:
+            self.alike[_sample(old.report)].remove(old)
+        self.alike.setdefault(_sample(kept.report), []).append(kept)
+        self.standing[kept.id] = kept
+
+
+def _sample(report: LabReport) -> tuple[str, date]:
+    return report.lab.lower(), report.taken
 
 
 def _same_sample(one: LabReport, other: LabReport) -> bool:
-    alike = (one.lab.lower(), one.taken) == (other.lab.lower(), other.taken)
-    return alike and (one.number == other.number or not (one.number and other.number))
+    return _sample(one) == _sample(other) and (
+        one.number == other.number or not (one.number and other.number)
+    )
 
 
-def _job_of(session: Session, taken: date, aircraft: str | None) -> int | None:
-    found = [j.id for j in jobs.jobs(session, aircraft) if day_of(session, j) == taken]
-    return found[0] if len(found) == 1 else None
-
-
-def _against(
-    session: Session,
-    report: LabReport,
-    job: int | None,
-    aircraft: str | None,
-    today: date | None,
-    terms: Terms,
-) -> list[str]:
+def _against(report: LabReport, job: int | None, today: date | None, ground: Ground) -> list[str]:
     """Say what of a report does not fit its job or today, each in a sentence."""
     today = today or date.fromisoformat(now()[:10])
     found = []
@@ -128,8 +177,7 @@ def _against(
         found.append(f"the sample is of {report.taken}, later than today ({today})")
     if job is None:
         return found
-    services = [service(session, one.id) for one in jobs.jobs(session, aircraft)]
-    line = next((one for one in lines(services, terms) if one.service.job.id == job), None)
+    line = ground.lines.get(job)
     if line is None:
         return found
     on, read = line.service.on, line.tach if line.tach is not None else line.reading

@@ -105,11 +105,12 @@ def _changes(
     session: Session, aircraft: str | None
 ) -> tuple[tuple[str, date, Decimal, Decimal], ...]:
     made = []
-    its = {j.id: j for j in jobs.jobs(session) if j.aircraft in (None, aircraft)}
     for field in ("tach", "hour_meter"):
         for fitted in entries(session, name=f"{field}_fitted"):
             old = number(entries(session, fitted.job, f"{field}_removed"))
-            day = day_of(session, its[fitted.job]) if fitted.job in its else None
+            its = jobs.get(session, fitted.job)
+            mine = not its.aside and its.aircraft in (None, aircraft)
+            day = day_of(session, its) if mine else None
             if old is not None and day is not None and isinstance(fitted.value, Decimal):
                 made.append((f"{field}_time", day, old, fitted.value))
     return tuple(sorted(made))
