@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
 from sqlmodel import Session, SQLModel, select
@@ -14,7 +15,7 @@ from record.seals import Row
 
 AT_ONCE = 500
 SMALL = 256 * 2**20  # bytes of a record that is copied into memory; a larger one goes to the disk
-FURTHER = 1000  # numbers looked at behind a row that cannot be read, to find the next one
+FURTHER = 1000  # numbers tried one by one behind a row that cannot be read
 
 
 class SessionRows:
@@ -54,31 +55,29 @@ class Snapshot:
         """Give the rows of a table in the order of their numbers; those that can be read."""
         names = list(SQLModel.metadata.tables[table].columns.keys())
         listed = ", ".join(f'"{name}"' for name in names)
-        query = f"SELECT {listed} FROM {table} WHERE rowid > ? ORDER BY rowid"  # noqa: S608
+        select = f"SELECT {listed} FROM {table} WHERE rowid"  # noqa: S608
         after: int | None = -(2**63)
         while after is not None:
             try:
-                for values in self.db.execute(query, (after,)):
+                for values in self.db.execute(f"{select} > ? ORDER BY rowid", (after,)):
                     row = dict(zip(names, values, strict=True))
                     after = row["id"]
                     yield row
                 return
             except sqlite3.Error as error:
-                self._note(f"{table}: what follows row {max(after, 0)} cannot be read ({error})")
-                after = self._next(table, max(after, 0))
+                first = max(after, 0) + 1
+                self._note(f"{table}: what follows row {first - 1} cannot be read ({error})")
+                singly = list(self._singly(f"{select} = ?", first))
+                yield from (dict(zip(names, values, strict=True)) for values in singly)
+                after = first + FURTHER - 1 if singly else None  # always on, or the end
 
-    def _next(self, table: str, after: int) -> int | None:
-        """Give the number before the next row that can be read, or None where none is found."""
-        query = f"SELECT id FROM {table} WHERE rowid = ?"  # noqa: S608
-        whole = query.replace("id FROM", "* FROM")
-        for number in range(after + 1, after + FURTHER):
+    def _singly(self, query: str, first: int) -> Iterator[tuple[Any, ...]]:
+        """Give the rows of some numbers that can be read one by one, where they cannot in a row."""
+        for number in range(first, first + FURTHER):
             try:
-                if self.db.execute(query, (number,)).fetchone() is not None:
-                    self.db.execute(whole, (number,)).fetchone()
-                    return number - 1
+                yield from self.db.execute(query, (number,)).fetchall()
             except sqlite3.Error:
                 continue
-        return None
 
     def _note(self, line: str) -> None:
         if line not in self.unreadable:

@@ -34,6 +34,7 @@ from record.store import FILE, Store
 WHO = "Ines Invented"
 AT = datetime(2026, 3, 14, 9, 12, 5, tzinfo=ZoneInfo("America/Chicago"))
 SEED = 417
+PAGE = 4096  # bytes of a page of SQLite, as Python makes it
 TABLES = [dump.name_of(table) for table in dump.TABLES]
 
 
@@ -263,6 +264,25 @@ def bits(home: Home, trials: Trials, many: int) -> None:
             trial(home, trials, kind, what, lambda p=path, a=at, b=bit: flip(p, a, b))
 
 
+def pages(home: Home, trials: Trials, many: int) -> None:
+    """Overwrite whole pages of the database, and cut it short: the check must still end."""
+    chance = random.Random(SEED)
+    path = home.home / FILE
+    size = path.stat().st_size
+    for _ in range(many):
+        raw = bytearray(path.read_bytes())
+        way, page = chance.choice(("zeros", "noise", "cut")), chance.randrange(size // PAGE)
+        if way == "cut":
+            raw = raw[: chance.randrange(size)]
+        else:
+            raw[page * PAGE : (page + 1) * PAGE] = (
+                bytes(PAGE) if way == "zeros" else chance.randbytes(PAGE)
+            )
+        what, new = f"{way} at page {page}", bytes(raw)
+        kind = "bit of the file, whole pages"
+        trial(home, trials, kind, what, lambda n=new: path.write_bytes(n) and None)
+
+
 def flip(path: Path, at: int, bit: int) -> None:
     """Flip one bit of a file."""
     path.chmod(0o644)
@@ -280,6 +300,7 @@ def run(*, rows: int, each: int, many: int) -> Trials:
         edits(home, trials, rows, each)
         rows_gone_and_swapped(home, trials)
         bits(home, trials, many)
+        pages(home, trials, many)
     return trials
 
 
