@@ -56,15 +56,19 @@ def said_of(session: Any, job: int | None, drafts: Iterable[Draft]) -> set[str]:
     return names | {one.name for one in entries.entries(session, job) if one.value is not None}
 
 
-def kind(session: Any, job: int | None, names: set[str], catalogue: Catalogue) -> str:
+def kind(session: Any, job: int | None, names: set[str], catalogue: Catalogue, known: Known) -> str:
     """Give the kind of a job: as a person said it, else as what was said tells; empty for neither.
 
-    What is no kind of its own (a note) calls for nothing, and is told as none.
+    What the profile names (`known`) may speak for another kind than what was said so far.
     """
     found = jobs.get(session, job) if job is not None else None
     if found is not None and not found.offered and found.kind in catalogue.jobs:
         return found.kind
     told = kind_of(names, catalogue)
+    for rule in spoken.words()["still"]["rather"]:
+        named = any(getattr(known, name) for name in rule["where"])
+        if told and told[0] == rule["told"] and named and rule["take"] in catalogue.jobs:
+            return str(rule["take"])
     return told[0] if told else ""
 
 

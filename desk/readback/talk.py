@@ -203,13 +203,13 @@ class Talk:
     def _stand(self, session: Any, job: int | None, drafts: Sequence[Draft]) -> None:
         """Reckon what is still to say and what stands against the work."""
         names = still.said_of(session, job, drafts)
-        kind = still.kind(session, job, names, self.catalogue)
-        left = still.unsaid(kind, names, self.catalogue)
         found = jobs.get(session, job) if job is not None else None
         aircraft = found.aircraft if found else self.settings.profile.registration or None
         profile = self.settings.profile_of(aircraft)
         day = found.first.date() if found and found.first else self.now().date()
         known = before.known(session, profile.known(day), day, job=job, aircraft=aircraft)
+        kind = still.kind(session, job, names, self.catalogue, known)
+        left = still.unsaid(kind, names, self.catalogue)
         bad = still.adverse(drafts, self.catalogue, known)
         asked = [line for d in drafts if (line := wording.line(d, self.catalogue)).doubt]
         label = self.catalogue.jobs[kind].label if kind else ""

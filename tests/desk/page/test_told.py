@@ -88,7 +88,7 @@ SAYS = {
     400: "put in seven and a quarter quarts of oil.",
     500: "torqued the filter to sixteen foot pounds.",
     600: "negative, seventeen.",
-    700: "we have a leak at the filter base.",
+    700: "leak check failed, there is oil at the filter base.",
     800: "that's the end of the notes.",
     900: "",
     1000: "tach reads two three four six decimal seven.",
