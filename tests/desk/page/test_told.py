@@ -474,7 +474,9 @@ def test_the_desk_shows_beside_each_draft_what_was_read_back_of_it(desk, phone, 
     from record import queue
 
     ear.first[400] = "put in seven and a half quarts of oil."
-    send(phone, "memo-0001", tones(200, 500))
+    send(phone, "memo-0000", tones(200), began=BEGAN - 90_000)
+    settle(desk)
+    send(phone, "memo-0001", tones(500))
     settle(desk)
     send(phone, "memo-0002", tones(600), began=BEGAN + 6000)
     settle(desk)
