@@ -261,6 +261,25 @@ def _inside(cue: Cue, told: Sequence[tuple[Cue, Value, Cue]]) -> bool:
     )
 
 
+def said_not_done(
+    slots: Sequence[Slot], catalogue: Catalogue, stated: Collection[str]
+) -> Iterator[tuple[Cue, Field]]:
+    """Give what was due and was said not to be done, of fields that no value is `stated` for.
+
+    *I have not torqued the filter* is no torque. A question or a story of last time says nothing.
+    """
+    due = tuple(
+        name
+        for name, entry in catalogue.fields.items()
+        if entry.kind not in ("truth", "choice") and "undone" in entry.cues and name not in stated
+    )
+    for a, b in sentences(slots):
+        for cue in cues_in(slots, a, b, catalogue, due):
+            over = kinds_over(slots, a, b, cue.start)
+            if cue.kind == "undone" and not over & {"question", "history", "condition"}:
+                yield cue, catalogue.fields[cue.owner]
+
+
 def named(slots: Sequence[Slot], catalogue: Catalogue, names: tuple[str, ...]) -> frozenset[str]:
     """Give the fields that some words of a note name."""
     found: set[str] = set()

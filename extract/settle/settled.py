@@ -10,14 +10,14 @@ from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
-from extract.claims.cues import doubtful, read_by_cues
+from extract.claims.cues import doubtful, read_by_cues, said_not_done
 from extract.claims.encoder import CUT, THING, Told
 from extract.claims.kinds_of_oil import kinds_of_oil
 from extract.claims.proposals import Proposal, chosen, replaced
 from extract.claims.recurring import alone, read_recurring
 from extract.claims.states import replaced_states
 from extract.claims.trail import trail
-from extract.claims.weighing import believed
+from extract.claims.weighing import believed, level
 from extract.exact.reading import Candidate
 from extract.settle.limits import held
 from extract.settle.order import in_order
@@ -25,6 +25,8 @@ from extract.settle.renamed import renamed
 from extract.talk.outline import VALUES, Slot
 from extract.talk.statements import Statement
 from extract.values.catalogue import RECURRING, Catalogue
+from extract.values.defects import REMARK, finding_of
+from extract.words.parts import heard, span_words
 
 
 def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
@@ -42,6 +44,7 @@ def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
     cued = read_by_cues(slots, catalogue, never_shown(catalogue, told), year)
     made = [*alone([*made, *_free(cued, made)], own, slots)]
     made += [doubtful(one.statement) for one in own]
+    made += _not_done(doc, catalogue, {s.name for s in made})
     made += kinds_of_oil(made, slots, doc._.parts, catalogue)
     doc._.statements = tuple(sorted(made, key=lambda s: s.slot))
     used = {s.slot for s in made}
@@ -72,6 +75,24 @@ def statement_of(one: Proposal, chance: float, doc: Any) -> Statement:
         one.name, one.value, one.unit, one.position, first if state else last, first, last,
         4 * chance - 1, one.doubts, one.alternatives, signs, trail(one, doc._.told, chance),
     )  # fmt: skip
+
+
+def _not_done(doc: Any, catalogue: Catalogue, stated: Collection[str]) -> Iterator[Statement]:
+    """Keep what was said not to be done as a remark in the speaker's words: it is no value."""
+    told: set[str] = set()
+    for cue, entry in said_not_done(doc._.outline, catalogue, stated):
+        if entry.name in told:
+            continue
+        told.add(entry.name)
+        start, end = doc._.outline[cue.start].start, doc._.outline[cue.end - 1].end
+        first, last = span_words(doc._.parts, start, end)
+        words = heard(doc._.words[first : last + 1])
+        signs = {"chance": level("said_not_done"), "state": 1.0}
+        made = Statement(
+            REMARK, finding_of(f"said not done: {words}"), None, None, cue.start, cue.start,
+            cue.end - 1, 0.0, (), (), signs, ("rules: said not done",),
+        )  # fmt: skip
+        yield made.doubted(f"the {entry.label} was due and was said not to be done")
 
 
 def slot_at(doc: Any, part: int) -> int:
