@@ -10,6 +10,7 @@ from extract.exact.reading import Candidate
 from extract.values.catalogue import Catalogue
 
 _WORTH_A_LOOK = 0.05
+_NOTHING_ELSE = 0.8  # with so much for another cut, what is left tells nothing
 
 
 def hold_to_words(told: Told, candidates: Sequence[Candidate], catalogue: Catalogue) -> None:
@@ -21,7 +22,8 @@ def hold_to_words(told: Told, candidates: Sequence[Candidate], catalogue: Catalo
     cut = list(told.names["out"]).index(CUT)
     for n, one in enumerate(candidates):
         row = told.out[n]
-        if not any(o is not one and o.start < one.end and one.start < o.end for o in candidates):
+        lone = not any(o is not one and o.start < one.end and one.start < o.end for o in candidates)
+        if lone and row[cut] < _NOTHING_ELSE:
             row[cut] = 0
             row /= row.sum()
         fields = [

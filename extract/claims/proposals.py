@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 from extract.claims.encoder import CUT, REPLACED, THING, Told
@@ -24,6 +25,7 @@ _SECOND = 0.25
 _AGAIN = 0.5  # from here on a number is taken for the same thing said once more
 _HARDLY = 0.02  # a number less likely of the same thing says nothing of it
 _BACK = 0.3  # from here on a number is shown as one that was replaced
+_LEAST_WHOLE = 100  # hours
 _NEVER = 1e-4
 NO_TENTHS = "no tenths were said"
 
@@ -88,7 +90,7 @@ def of_values(
             entry, one = catalogue.fields[name], candidates[n]
             others = list(_others(doc, cut, n, entry))
             fits = _preferred(fitted(one, entry, year), others)
-            if fits:
+            if fits and _is_reading(entry, fits[0]):
                 said = places_of(doc._.parts, told, n, [candidates[k] for k in cut], one, entry)
                 more = {"named": float(name in named), **_beside(fits, one, others)}
                 yield from _for_field(told, n, one, entry, fits, said, more)
@@ -211,6 +213,14 @@ def replaced(
         place = position(told.names["place"][int(told.place[n].argmax())], entry)
         for fit in fitted(candidates[n], entry, year)[:1]:
             yield (entry.name, place), candidates[n].start, fit.value
+
+
+def _is_reading(entry: Field, fit: Fitted) -> bool:
+    """Say whether a value can be one of its meter: two figures without tenths are no reading."""
+    if entry.decimals != 1 or not isinstance(fit.value, Decimal):
+        return True
+    tenths = "." in fit.reading.digits or bool(fit.supposed)
+    return _plausible(entry, fit.value) and (tenths or fit.value >= _LEAST_WHOLE)
 
 
 def _plausible(entry: Field, value: Value) -> bool:
