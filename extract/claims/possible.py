@@ -10,7 +10,7 @@ from extract.exact.reading import Candidate
 from extract.values.catalogue import Catalogue
 
 _WORTH_A_LOOK = 0.05
-_NOTHING_ELSE = 0.8  # with so much for another cut, what is left tells nothing
+_LEAST = 1e-6
 
 
 def hold_to_words(told: Told, candidates: Sequence[Candidate], catalogue: Catalogue) -> None:
@@ -23,9 +23,11 @@ def hold_to_words(told: Told, candidates: Sequence[Candidate], catalogue: Catalo
     for n, one in enumerate(candidates):
         row = told.out[n]
         lone = not any(o is not one and o.start < one.end and one.start < o.end for o in candidates)
-        if lone and row[cut] < _NOTHING_ELSE:
-            row[cut] = 0
-            row /= row.sum()
+        rest = row.copy()
+        rest[cut] = 0
+        if lone and told.names["out"][int(rest.argmax())] in catalogue.fields:
+            row[:] = rest
+            row /= max(row.sum(), _LEAST)
         fields = [
             k
             for k, name in enumerate(told.names["out"])
