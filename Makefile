@@ -2,11 +2,13 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+# seconds for `make torture`; each command gets its share
+TORTURE_S ?= 14400
 PIP := $(BIN)/python -m pip --disable-pip-version-check --quiet
 
 MODELS = $(CURDIR)/models
 
-.PHONY: wheel try-wheel demo test check bench install install-dev models lock clean
+.PHONY: torture wheel try-wheel demo test check bench install install-dev models lock clean
 
 demo: models  ## the whole job on the invented service in demo_media
 	$(BIN)/cowlnote demo
@@ -30,6 +32,9 @@ check: install-dev  ## style, types, house rules
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
 	$(BIN)/lint-imports
+
+torture: install-dev  ## the crash walk: a fault at the system calls of whole commands (Linux, strace)
+	$(BIN)/python tests/whole/torture.py $(TORTURE_S)
 
 bench: install-dev models  ## figures of this machine; with SET=DIR also those of a set of notes
 	for b in intake page search; do echo "== $$b"; $(BIN)/python benchmarks/$$b.py || exit 1; done

@@ -175,10 +175,15 @@ def read_csv(text: str, *, source: str = "", lab: str = "") -> tuple[LabReport, 
     are ISO 8601. Other columns are left and named in a doubt. `lab` serves where the file names
     none. Raises `InputError` with the line for what cannot be read; then nothing is taken.
     """
-    text = text.lstrip("\ufeff")
+    text = text.lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
     mark = max(",;\t", key=text.partition("\n")[0].count)
     cells = csv.reader(io.StringIO(text), delimiter=mark)
-    rows = [row for line in cells if any(row := [cell.strip() for cell in line])]
+    try:
+        rows = [row for line in cells if any(row := [cell.strip() for cell in line])]
+    except csv.Error as error:
+        raise InputError(
+            f"is no CSV that can be read ({error})", source or None, "save it as CSV once more"
+        ) from None
     if len(rows) < 2:
         raise InputError(
             "no report in this file", source or None, "it needs a heading line and one more"
