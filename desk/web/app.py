@@ -5,6 +5,7 @@ from __future__ import annotations
 import mimetypes
 
 from starlette.applications import Starlette
+from starlette.convertors import IntegerConvertor, register_url_convertor
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import ClientDisconnect, Request
@@ -46,6 +47,15 @@ STATUS = {
     ExitCode.INTEGRITY: 503,
     ExitCode.MODEL: 503,
 }
+
+
+class Number(IntegerConvertor):
+    """A number in an address, as far as a record can have it; a larger one is no page."""
+
+    regex = "[0-9]{1,9}"
+
+
+register_url_convertor("int", Number())
 
 
 def create_app(desk: Desk) -> Starlette:
@@ -130,6 +140,7 @@ def create_app(desk: Desk) -> Starlette:
             CowlnoteError: _in_words,
             ClientDisconnect: _gone,
             HTTPException: _not_here,
+            OSError: _disk,
             Exception: _fault,
         },
     )
@@ -184,6 +195,11 @@ async def _not_here(request: Request, error: Exception) -> Response:
 
 async def _gone(request: Request, error: Exception) -> Response:
     return Response(status_code=400)  # the network went away in the middle; nobody reads this
+
+
+async def _disk(request: Request, error: Exception) -> Response:
+    why = getattr(error, "strerror", None) or type(error).__name__
+    return _answer(request, 503, f"The desk's disk cannot be read or written ({why}).")
 
 
 async def _fault(request: Request, error: Exception) -> Response:

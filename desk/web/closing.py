@@ -9,6 +9,7 @@ from starlette.responses import JSONResponse
 
 from capture.errors import InputError
 from desk import findings
+from desk.web import asks
 from desk.web.context import Desk, desk_of
 from desk.web.sent import body_of
 
@@ -45,7 +46,7 @@ def _left(desk: Desk, job: int) -> dict[str, Any]:
 
 async def close(request: Request) -> Response:
     """Close a job in the name of a person: from then on its decisions stand."""
-    body = await body_of(request)
+    body = await body_of(request, asks.Closed)
     desk, job = desk_of(request), request.path_params["job"]
     seen = body.get("seen")
     if not isinstance(seen, list):

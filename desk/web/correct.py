@@ -8,9 +8,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import InputError
+from desk.web import asks
 from desk.web.asked import asked, known_of, seen_of, twice
 from desk.web.context import Desk, desk_of
-from desk.web.sent import body_of
+from desk.web.sent import body_of, figure
 from record.errors import RefusedError, StaleError
 
 if TYPE_CHECKING:
@@ -20,19 +21,20 @@ if TYPE_CHECKING:
 
 async def defect(request: Request) -> Response:
     """Say what became of a defect, in the name of a person; what it was before stays."""
-    body = await body_of(request)
+    body = await body_of(request, asks.Settled)
     desk = desk_of(request)
     ref, state, by, because, until, where = (
-        str(body.get(key, "")) for key in ("defect", "state", "by", "because", "until", "in")
+        str(body.get(key) or "") for key in ("defect", "state", "by", "because", "until", "in")
     )
-    if where != "new" and not where.isdecimal():
+    into = figure(where, asks.MOST_NUMBER)
+    if where != "new" and into is None:
         raise InputError("no job was named", todo="load the page again")
 
     def work() -> None:
         from record import defects
 
         with desk.store.session() as session:
-            number = int(where) if where != "new" else defects.new_job(session, ref)
+            number = defects.new_job(session, ref) if into is None else into
             defects.settle(session, ref, state, by, because, until=until, job=number)
 
     await run_in_threadpool(work)
@@ -44,7 +46,7 @@ async def correct_entry(request: Request) -> Response:
 
     Where it is refused the answer says what would be needed.
     """
-    body = await body_of(request)
+    body = await body_of(request, asks.Corrected)
     desk, job = desk_of(request), request.path_params["job"]
 
     def work() -> Response:

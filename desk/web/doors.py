@@ -205,14 +205,19 @@ class Guard:
         origin = headers.get("origin")
         if origin is not None and origin != f"{scheme}://{headers['host']}":
             return _sentence(403, "A change must come from the page itself.", here)
-        if not hmac.compare_digest(headers.get(TOKEN_HEADER, ""), self.doors.token(secret)):
+        if not _alike(headers.get(TOKEN_HEADER, ""), self.doors.token(secret)):
             return _sentence(403, "This page is from an earlier run; load it again.", here)
         length = headers.get("content-length", "")
-        if not length.isdigit():  # a body that comes in chunks does not say how long it will be
+        # a body that comes in chunks does not say how long it will be
+        if not (length.isascii() and length.isdecimal() and len(length) < 12):
             return _sentence(411, "A change must say how long it is.", here)
         if int(length) > MAX_BODY:
             return _sentence(413, "That is more than one request may hold.", here)
         return None
+
+
+def _alike(given: str, token: str) -> bool:
+    return hmac.compare_digest(given.encode("utf-8", "replace"), token.encode())
 
 
 def _sentence(status: int, words: str, here: bool) -> Response:

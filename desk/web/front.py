@@ -12,6 +12,7 @@ from desk import backups, defects, dues, ledger, standing
 from desk.web.begin import lacking
 from desk.web.context import Desk, desk_of, fleet, home_desk
 from desk.web.papers import opened
+from desk.web.sent import figure
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -52,7 +53,7 @@ def show(request: Request) -> Response:
 
 def _page(request: Request) -> int:
     text = request.query_params.get("page", "1")
-    return int(text) if text.isdecimal() and int(text[:6]) > 0 else 1
+    return figure(text, 999_999) or 1
 
 
 def _jobs(desk: Desk, page: int) -> dict[str, Any]:

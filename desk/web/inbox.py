@@ -11,11 +11,12 @@ import shutil
 import threading
 import time
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from capture.errors import InputError, VaultError
+from capture.regular import changed_at
 from capture.vault import ENDS, kind_of
 
 if TYPE_CHECKING:
@@ -27,7 +28,8 @@ if TYPE_CHECKING:
 
 MAX_SIZE = 4 * 1024**3  # four hours of uncompressed stereo sound is under 3 GB
 MAX_OPEN = 500  # files begun and not finished
-ROOM = 512 * 1024**2  # bytes that stay free on the disk
+MAX_EACH = 100  # of one sender; a phone sends them one after another
+ROOM = 512 * 1024**2  # bytes that stay free on the disk, so that what is decided can be written
 REMEMBERED = 1000  # kept files whose sender may not have heard so yet
 # What a phone calls a recording or picture that has no ending to its name.
 TYPES = {
@@ -46,16 +48,20 @@ TYPES = {
     "image/heif": ".heic",
     "image/jpeg": ".jpg",
     "image/png": ".png",
+    "image/tiff": ".tif",
     "image/webp": ".webp",
     "video/3gpp": ".3gp",
     "video/mp4": ".mp4",
     "video/webm": ".webm",
 }
-STALE_S = 7 * 24 * 3600  # a file nobody went on with for a week is let go
+STALE_S = (
+    3600  # a file nobody went on with for an hour is let go; its sender has it, and begins anew
+)
 # A memo that was being spoken and nobody went on with: what came of it is kept as it is. The phone
 # has it whole and sends it when it comes back, which is nearly always sooner.
 LEFT_OFF_S = 12 * 3600
 MAX_GROWING = 256 * 1024**2  # bytes of one memo while it is spoken: hours of compressed sound
+FULL = ("the desk's disk is too full for it", None, "free some space there")
 _ID = re.compile(r"[0-9a-f]{32}")
 _KEY = re.compile(r"[A-Za-z0-9-]{8,64}")
 
@@ -117,17 +123,21 @@ class Inbox:
             raise InputError("the file is empty", name, "record or copy it again")
         if size is not None and size > MAX_SIZE:
             raise InputError("the file is too large to take", name, "cut the recording in two")
-        self._let_go_stale()
-        if len(list(self.folder.glob("*.json"))) >= MAX_OPEN:
-            raise InputError("too many files are on their way", name, "wait until some are done")
-        self._need_room(size or 0)
-        number = secrets.token_hex(16)
-        note = {"name": name, "size": size, "modified_ms": modified_ms}
-        note |= {"key": key, "sender": sender}
-        with _worded(self.folder):
-            self._part(number, _ending(name)).touch()
-            self._note(number).write_text(json.dumps(note), encoding="utf-8")
-        return self.coming(number)
+        with self._lock:  # two that are announced at once must not both be given the last room
+            self._let_go_stale()
+            under_way = self._under_way()
+            mine = sum(1 for one in under_way if one.sender == sender)
+            if len(under_way) >= MAX_OPEN or (sender and mine >= MAX_EACH):
+                todo = "wait until some are done"
+                raise InputError("too many files are on their way", name, todo)
+            self._need_room(size or 0, under_way)
+            number = secrets.token_hex(16)
+            note = {"name": name, "size": size, "modified_ms": modified_ms}
+            note |= {"key": key, "sender": sender}
+            with _worded(self.folder):
+                self._part(number, _ending(name)).touch()
+                self._note(number).write_text(json.dumps(note), encoding="utf-8")
+            return self.coming(number)
 
     def coming(self, number: str) -> Coming:
         """Give how far a file has got. Raises InputError where no such file is on its way."""
@@ -137,12 +147,12 @@ class Inbox:
         try:
             note = json.loads(self._note(number).read_text(encoding="utf-8"))
             have = self._part(number, _ending(note["name"])).stat().st_size
-        except (OSError, ValueError):
+            ms = note["modified_ms"]
+            modified = changed_at(ms / 1000) if ms else None
+            told = note.get("key", ""), note.get("sender", "")
+            return Coming(number, note["name"], note["size"], have, modified, *told)
+        except (OSError, ValueError, TypeError, KeyError, AttributeError):
             raise InputError("no such file is on its way", todo="send it again") from None
-        ms = note["modified_ms"]
-        modified = datetime.fromtimestamp(ms / 1000, UTC) if ms else None
-        told = note.get("key", ""), note.get("sender", "")
-        return Coming(number, note["name"], note["size"], have, modified, *told)
 
     def part(self, coming: Coming) -> Path:
         """Give the file in which what is here of a memo lies; it is only ever added to."""
@@ -165,12 +175,13 @@ class Inbox:
 
     def of(self, sender: str) -> list[Coming]:
         """Give the files of a sender that are on their way."""
+        return [coming for coming in self._under_way() if coming.sender == sender]
+
+    def _under_way(self) -> list[Coming]:
         found = []
         for note in self.folder.glob("*.json"):
             with contextlib.suppress(OSError, InputError):
-                coming = self.coming(note.stem)
-                if coming.sender == sender:
-                    found.append(coming)
+                found.append(self.coming(note.stem))
         return found
 
     def _by_key(self, key: str, sender: str) -> Coming | None:
@@ -185,7 +196,9 @@ class Inbox:
             coming = self.coming(number)
             most = MAX_GROWING if coming.size is None else coming.size
             if coming.size is None:
-                self._need_room(coming.have + len(piece))
+                self._need_room(len(piece), self._under_way())
+            elif not self._room_left(len(piece)):  # something else took what was kept for it
+                raise VaultError(*FULL)
             if at == coming.have and at + len(piece) <= most:
                 with _worded(self.folder), self._part_of(coming).open("ab") as part:
                     part.write(piece)
@@ -225,13 +238,17 @@ class Inbox:
                 del self._kept[oldest]
             return kept
 
-    def _need_room(self, size: int) -> None:
+    def _need_room(self, size: int, under_way: list[Coming]) -> None:
+        """Raise VaultError unless there is room for all that was announced, and for one more."""
+        # once on its way, of which a part may be here already, and once in the vault
+        promised = sum(2 * (one.size or one.have) - one.have for one in under_way)
+        if not self._room_left(promised + 2 * size):
+            raise VaultError(*FULL)
+
+    def _room_left(self, wanted: int) -> bool:
         with _worded(self.folder):
             self.folder.mkdir(parents=True, exist_ok=True)
-            free = shutil.disk_usage(self.folder).free
-        # once on its way and once in the vault, until it is let go here
-        if free < 2 * size + ROOM:
-            raise VaultError("the desk's disk is too full for it", None, "free some space there")
+            return shutil.disk_usage(self.folder).free >= wanted + ROOM
 
     def _note(self, number: str) -> Path:
         if not _ID.fullmatch(number):

@@ -14,6 +14,7 @@ from starlette.responses import FileResponse, Response
 
 from capture.errors import AlteredError
 from desk.web.context import Desk, desk_of
+from desk.web.sent import figure
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,9 +56,12 @@ def _cached(desk: Desk, name: str, make: Callable[[], bytes]) -> Path:
     if not path.exists():
         folder.mkdir(parents=True, exist_ok=True)
         handle, aside = tempfile.mkstemp(dir=folder)
-        with os.fdopen(handle, "wb") as file:
-            file.write(make())
-        Path(aside).replace(path)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(make())
+            Path(aside).replace(path)
+        finally:  # a broken picture leaves nothing behind
+            Path(aside).unlink(missing_ok=True)
     return path
 
 
@@ -110,7 +114,7 @@ def photo(request: Request) -> Response:
     desk = desk_of(request)
     found = _media(desk, request.path_params["media"], "photo")
     asked = request.query_params.get("px", "")
-    px = int(asked) if asked.isdigit() and int(asked) in SIZES else SIZES[0]
+    px = wanted if (wanted := figure(asked, 9999)) in SIZES else SIZES[0]
     path = _proved(desk, found)
     made = _cached(desk, f"{found.sha256}.{px}.jpg", lambda: thumbnail(path, px))
     return FileResponse(made, media_type="image/jpeg", headers=KEEP)

@@ -11,9 +11,10 @@ from starlette.responses import JSONResponse, Response
 from capture.errors import InputError
 from desk import laboratory, trends
 from desk.ledger import Ledger, open_ledger
-from desk.web import forms
+from desk.web import asks, forms
 from desk.web.context import Desk, desk_of
 from desk.web.papers import opened
+from desk.web.sent import figure
 from record import verdict
 from record.rules import metals
 
@@ -97,13 +98,14 @@ async def correct(request: Request) -> Response:
     """Put a right report in the place of a wrong one; the wrong one stays, with the reason."""
     given = await forms.texts(request)
     desk = desk_of(request)
-    if not given.get("id", "").isdecimal():
+    number = figure(given.get("id", ""), asks.MOST_NUMBER)
+    if number is None:
         raise InputError("no report was named", todo="choose the one that is wrong")
 
     def work() -> str:
         done = laboratory.correct(
             opened(desk),
-            int(given["id"]),
+            number,
             _report(given),
             given.get("by", ""),
             given.get("because", ""),

@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from desk import people
 from desk.web import forms
 from desk.web.context import Desk, home_desk
+from desk.web.sent import figure
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -57,7 +58,7 @@ def show(request: Request) -> Response:
 
 def _page(request: Request) -> int:
     text = request.query_params.get("page", "1")
-    return int(text) if text.isdecimal() and int(text[:6]) > 0 else 1
+    return figure(text, 999_999) or 1
 
 
 def _row(desk: Desk, person: Any, card: people.Card | None, name: str) -> dict[str, Any]:

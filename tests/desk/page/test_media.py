@@ -111,5 +111,19 @@ def test_an_original_that_is_gone_is_said_to_be_gone(client, filled):
         found = media.get(session, 1)
     filled.desk.vault.path(found.sha256).unlink()
     answer = client.get("/media/1/sound")
-    assert answer.status_code == 400
-    assert "original" in answer.text
+    assert answer.status_code == 503
+    assert "is not in the vault" in answer.text
+
+
+def test_a_broken_photo_leaves_nothing_in_the_cache_however_often_it_is_looked_at(
+    client, filled, tmp_path
+):
+    broken = tmp_path / "broken.jpg"
+    broken.write_bytes(b"\xff\xd8\xff\xe0" + bytes(900))
+    with filled.desk.store.session() as session:
+        row = media.note(session, filled.desk.vault.keep(broken), None)
+        media.join(session, row.id, filled.job)
+    cache = filled.desk.settings.home / "cache"
+    for _ in range(3):
+        assert client.get(f"/media/{row.id}/photo").status_code == 400
+    assert list(cache.iterdir()) == []

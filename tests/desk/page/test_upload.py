@@ -161,3 +161,60 @@ def test_the_end_of_a_run_is_not_told_while_a_file_waits_for_the_next(filled):
     assert content["jobs"][0]["files"] == ["1.wav", "2.wav"]
     # as the second run began nothing of the first had been offered
     assert [content["jobs"] for _, content in runs] == [[], []]
+
+
+def test_room_is_kept_for_everything_that_was_announced(sending, filled, monkeypatch):
+    """796 MB free: of files of 100 MB each, one on its way and one in the vault, one fits."""
+    from desk.web import inbox
+
+    free = inbox.shutil._ntuple_diskusage(10**10, 10**10 - 796 * 10**6, 796 * 10**6)
+    monkeypatch.setattr(inbox.shutil, "disk_usage", lambda _: free)
+    answers = [begin(sending, f"memo{n}.wav", 100 * 10**6).status_code for n in range(12)]
+    assert answers == [200] + [503] * 11
+    small = [begin(sending, f"memo{n}.wav", 10**6).status_code for n in range(100)]
+    taken = 200 * 10**6 + 2 * 10**6 * small.count(200)
+    assert free.free - taken >= inbox.ROOM  # what is decided can still be written
+    assert 503 in small
+
+
+def test_a_piece_is_not_taken_where_the_record_would_have_no_room_left(
+    sending, filled, memo, monkeypatch
+):
+    from desk.web import inbox
+
+    number = begin(sending, "memo.wav", len(memo)).json()["id"]
+    full = inbox.shutil._ntuple_diskusage(10**10, 10**10 - 10**6, 10**6)
+    monkeypatch.setattr(inbox.shutil, "disk_usage", lambda _: full)
+    assert sending.post(f"/upload/{number}?at=0", content=memo[:1000]).status_code == 503
+    assert sending.get(f"/upload/{number}").json()["have"] == 0
+
+
+def test_a_phone_has_only_so_many_files_on_their_way_and_they_die_in_an_hour(filled):
+    import os
+    import time
+
+    from capture.errors import InputError
+    from desk.web import inbox
+
+    box = filled.desk.inbox
+    mine = [box.begin(f"memo{n}.wav", 10, sender="phone") for n in range(inbox.MAX_EACH)]
+    with pytest.raises(InputError, match="too many files"):
+        box.begin("more.wav", 10, sender="phone")
+    assert box.begin("other.wav", 10, sender="another phone")
+    then = time.time() - 3601
+    for one in mine:
+        os.utime(box.part(one), (then, then))
+    assert box.begin("more.wav", 10, sender="phone")
+    assert len(box.of("phone")) == 1
+
+
+def test_a_note_that_an_earlier_version_left_does_not_end_all_uploads(filled):
+    import json
+
+    box = filled.desk.inbox
+    box.begin("memo.wav", 10)
+    for number, ms in ((1, 1e300), (2, "soon"), (3, [])):
+        note = {"name": "memo.wav", "size": 10, "modified_ms": ms}
+        (box.folder / f"{number:032x}.json").write_text(json.dumps(note), "utf-8")
+        (box.folder / f"{number:032x}.wav").touch()
+    assert box.begin("memo2.wav", 10)
