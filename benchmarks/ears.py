@@ -49,6 +49,7 @@ WAYS = (
     Way("moonshine", "phrase", 12.0, 1.0),
     Way("moonshine", "short", 7.0, 0.6),
 )
+SILENT = 5  # values not drafted that one wrong without a doubt is as bad as: our own choice
 SHOWN = ("recall", "precision", "silent_wrong", "flagged")
 
 
@@ -182,7 +183,7 @@ def figures(truth: Path, drafts: list[Json], scorer: Path) -> dict[tuple[str, st
 
 
 def front(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Give the rows that no cheaper one equals in recall less silent errors, cheapest first."""
+    """Give the rows that no cheaper one equals in values right less silent errors."""
     made: list[dict[str, Any]] = []
     for row in sorted(rows, key=lambda r: r["cost"]):
         if not made or row["worth"] > made[-1]["worth"]:
@@ -190,27 +191,27 @@ def front(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return made
 
 
-def plot(rows: list[dict[str, Any]], best: list[dict[str, Any]], file: Path) -> None:
+def plot(rows: list[dict[str, Any]], marked: list[dict[str, Any]], file: Path) -> None:
     """Draw values right and silent errors against processor time; prints in black and white."""
     import matplotlib
 
     matplotlib.use("Agg")
     from matplotlib import pyplot
 
-    figure, (top, low) = pyplot.subplots(2, 1, figsize=(9, 8), sharex=True, layout="constrained")
-    for marks, size in (("o", 1), ("s", 2), ("^", 3)):
-        some = [r for r in rows if len(r["ways"]) == size]
-        style = {"marker": marks, "ls": "", "mfc": "none", "mec": "0.6", "ms": 4}
-        top.plot([r["cost"] for r in some], [r["recall"] for r in some], **style, label=f"{size}")
-        low.plot([r["cost"] for r in some], [r["silent_wrong"] for r in some], **style)
+    figure, (top, low) = pyplot.subplots(2, 1, figsize=(10, 8), sharex=True, layout="constrained")
     for axis, key in ((top, "recall"), (low, "silent_wrong")):
-        axis.plot([r["cost"] for r in best], [r[key] for r in best], "k.-", lw=1)
-    for row in best:
-        name = " + ".join(row["ways"])
-        top.annotate(name, (row["cost"], row["recall"]), fontsize=6, rotation=20, va="bottom")
+        for marks, size in (("o", 1), ("s", 2), ("^", 3)):
+            some = [r for r in rows if len(r["ways"]) == size]
+            style = {"marker": marks, "ls": "", "mfc": "none", "mec": "0.6", "ms": 4}
+            label = f"{size} {'way' if size == 1 else 'ways'}"
+            axis.plot([r["cost"] for r in some], [r[key] for r in some], **style, label=label)
+        for at, row in enumerate(marked, 1):
+            name = f"{at}  " + " + ".join(row["ways"])
+            axis.plot([row["cost"]], [row[key]], "k.", ms=9, label=name)
+            axis.annotate(f" {at}", (row["cost"], row[key]), va="bottom", fontsize=9)
     top.set(ylabel="values right, of all said")
-    low.set(ylabel="wrong without a doubt", xlabel="processor seconds a second of sound")
-    top.legend(title="ways", fontsize=7)
+    low.set(ylabel="wrong without a doubt, of all drafted", xlabel="processor seconds a second")
+    figure.legend(*top.get_legend_handles_labels(), loc="outside lower center", fontsize=7)
     figure.savefig(file, dpi=110)
 
 
@@ -242,7 +243,7 @@ def weigh(given: argparse.Namespace) -> None:
         found = figures(part, drafted(memos, held, ways), scorer)
         row: dict[str, Any] = {"ways": ways, "cost": cost(held, ways)}
         row |= {key: float(found["all", key].split()[0]) for key in SHOWN}
-        row["worth"] = row["recall"] - 2 * row["silent_wrong"] / max(1, len(memos))
+        row["worth"] = row["recall"] - SILENT * row["silent_wrong"]
         hits = phrases(memos, held, ways)
         row["any"] = interval(hits) if hits else "-"
         row["by"] = {group: found[group, "recall"] for group, key in found if key == "recall"}
@@ -256,7 +257,9 @@ def weigh(given: argparse.Namespace) -> None:
     for row in best:
         print(f"{row['cost']:.3f} {row['recall']:.3f} {row['silent_wrong']:.0f} {row['ways']}")
     if given.plot:
-        plot(rows, best, given.plot)
+        also = [tuple(text.split("+")) for text in given.also]
+        marked = [row for row in rows if row in best or row["ways"] in also]
+        plot(rows, sorted(marked, key=lambda row: row["cost"]), given.plot)
 
 
 def main() -> None:
