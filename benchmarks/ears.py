@@ -65,7 +65,10 @@ def spent() -> float:
 
 
 def hear(folder: Path, into: Path) -> None:
-    """Hear every recording in every way, one at a time."""
+    """Hear every recording in every way, one at a time.
+
+    A way that stands behind another of its model and pieces shares what that one encoded.
+    """
     into.mkdir(parents=True, exist_ok=True)
     ear = Ear(MODELS)
     memos = memos_of(folder / "truth.json")
@@ -231,10 +234,9 @@ def weigh(given: argparse.Namespace) -> None:
     if len(memos) < len(every):
         print(f"{len(memos)} of {len(every)} recordings were heard", file=sys.stderr)
     names = [label(way) for way in WAYS]
-    sets = [one for size in range(1, given.most + 1) for one in combinations(names, size)]
-    sets += [tuple(text.split("+")) for text in given.also]
-    if given.only:
-        sets = sets[-len(given.also) :]
+    sizes = () if given.only else range(1, given.most + 1)
+    sets = [one for size in sizes for one in combinations(names, size)]
+    sets = list(dict.fromkeys([*sets, *(tuple(text.split("+")) for text in given.also)]))
     remember()
     rows: list[dict[str, Any]] = []
     part = given.kept / "truth-part.json"
