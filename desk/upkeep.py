@@ -84,7 +84,8 @@ def check(
     found, tell = Findings(), report.doing if report else (lambda *_: None)
     with tempfile.TemporaryDirectory() as folder:
         if store.engine.dialect.name == "sqlite":
-            snapshot = Snapshot(Path(store.where), Path(folder))
+            size = Path(store.where).stat().st_size
+            snapshot = Snapshot(store.copy_into, size, Path(folder))
             try:
                 _record(snapshot, found, tell, snapshot, against)
                 media, lab = _media(snapshot, found), _lab_photos(snapshot)

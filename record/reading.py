@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
 from sqlmodel import Session, SQLModel, select
 
 from record.seals import Row
 
 AT_ONCE = 500
+# What a damaged file raises: sqlite3 cannot even word every error, where names in it are no text.
+DAMAGE = (sqlite3.Error, UnicodeDecodeError)
 SMALL = 256 * 2**20  # bytes of a record that is copied into memory; a larger one goes to the disk
 FURTHER = 1000  # numbers tried one by one behind a row that cannot be read
 
@@ -41,14 +41,12 @@ class Snapshot:
     that is no text comes with surrogates in place of its bytes.
     """
 
-    def __init__(self, path: Path, folder: Path) -> None:
-        """Copy the record at `path`; `folder` is for the copy of a large one."""
+    def __init__(self, fill: Callable[[sqlite3.Connection], None], size: int, folder: Path) -> None:
+        """Have a copy of a record of `size` bytes filled; `folder` is for that of a large one."""
         self.unreadable: list[str] = []
-        large = path.stat().st_size > SMALL
-        self.db = sqlite3.connect(folder / "copy.db" if large else ":memory:", isolation_level=None)
-        source = sqlite3.connect(f"file:{quote(str(path.absolute()))}?mode=ro", uri=True)
-        with closing(source):
-            source.backup(self.db)
+        where = folder / "copy.db" if size > SMALL else ":memory:"
+        self.db = sqlite3.connect(where, isolation_level=None)
+        fill(self.db)
         self.db.text_factory = lambda raw: raw.decode("utf-8", "surrogateescape")
 
     def rows(self, table: str) -> Iterator[Row]:
@@ -64,7 +62,7 @@ class Snapshot:
                     after = row["id"]
                     yield row
                 return
-            except sqlite3.Error as error:
+            except DAMAGE as error:
                 first = max(after, 0) + 1
                 self._note(f"{table}: what follows row {first - 1} cannot be read ({error})")
                 singly = list(self._singly(f"{select} = ?", first))
@@ -76,7 +74,7 @@ class Snapshot:
         for number in range(first, first + FURTHER):
             try:
                 yield from self.db.execute(query, (number,)).fetchall()
-            except sqlite3.Error:
+            except DAMAGE:
                 continue
 
     def _note(self, line: str) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import text
 from sqlmodel import Session
 
+from record.reading import DAMAGE
 from record.store import FILE, Store
 
 SEARCHED = ("segment", "entry")
@@ -24,7 +25,7 @@ def engine(db: sqlite3.Connection) -> Iterator[str]:
     for pragma in ("integrity_check", "foreign_key_check"):
         try:
             rows = db.execute(f"PRAGMA {pragma}").fetchall()
-        except sqlite3.Error as error:
+        except DAMAGE as error:
             rows = [(f"{pragma}: cannot be done ({error})",)]
         for row in rows:
             if row[0] != "ok":
@@ -38,7 +39,7 @@ def index(db: sqlite3.Connection) -> Iterator[str]:
         name = f"{table}_words"
         try:
             db.execute(f"INSERT INTO {name}({name}, rank) VALUES ('integrity-check', 1)")  # noqa: S608
-        except sqlite3.Error as error:
+        except DAMAGE as error:
             yield (
                 f"search index of {table}: does not fit its words ({error}); "
                 "`cowlnote recover` makes it anew"
@@ -47,7 +48,11 @@ def index(db: sqlite3.Connection) -> Iterator[str]:
 
 def guards(db: sqlite3.Connection) -> Iterator[str]:
     """Compare tables, guards and indexes with those that this program makes."""
-    found, right = _things(db), _expected()
+    try:
+        found, right = _things(db), _expected()
+    except DAMAGE as error:
+        yield f"guards and tables: cannot be read ({error})"
+        return
     for key, made in right.items():
         kind, name = key
         word = "guard" if kind == "trigger" else kind

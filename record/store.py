@@ -20,6 +20,7 @@ from record.errors import RefusedError, StoreError
 HEAD = "0007"  # the newest step of record/migrations; a test compares the two
 FILE = "record.db"
 JOURNAL = "0007"  # the step that brought the journal: what was there before is sealed then
+GET_BACK = "put back the last copy of it"
 BUSY_S = 10  # how long to wait for another program that is writing
 
 
@@ -46,6 +47,9 @@ class Store:
         try:
             with store._worded(), store.engine.connect() as connection:
                 store._bring_up_to_date(connection)
+        except UnicodeDecodeError as error:  # sqlite3 cannot word it: a name in the file is no text
+            store.close()
+            raise StoreError("the file is damaged", store.where, GET_BACK) from error
         except BaseException:
             store.close()
             raise
@@ -99,13 +103,17 @@ class Store:
             raise StoreError(
                 "a PostgreSQL record is backed up by its server", self.where, "use pg_dump"
             )
+        copy = sqlite3.connect(target)
+        try:
+            self.copy_into(copy)
+        finally:
+            copy.close()
+
+    def copy_into(self, copy: sqlite3.Connection) -> None:
+        """Copy the SQLite record, whole at one moment, page by page into another database."""
         with self._worded(), self.engine.connect() as connection:
             source: Any = connection.connection.driver_connection
-            copy = sqlite3.connect(target)
-            try:
-                source.backup(copy)
-            finally:
-                copy.close()
+            source.backup(copy)
 
     def problems(self) -> list[str]:
         """Ask the engine whether its file is sound; give what it finds, nothing if all is well."""
@@ -223,8 +231,8 @@ def _in_words(error: DBAPIError, where: str) -> StoreError | RefusedError:
             "the record cannot be opened",
             "check who may read and write the folder",
         ),
-        ("not a database", "the file is not a record", "put back the last copy of it"),
-        ("malformed", "the file is damaged", "put back the last copy of it"),
+        ("not a database", "the file is not a record", GET_BACK),
+        ("malformed", "the file is damaged", GET_BACK),
         ("disk I/O", "the disk cannot be read or written", "check the disk"),
         ("out of range", "the record has nothing of so large a number", "look at its lists"),
         ("connection", "the server cannot be reached", "check the URL and that it is running"),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sqlite3
+import tempfile
 import time
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from capture.vault import Vault
 from record import journal
 from record.store import Store
 from tests.desk.test_rot import kept, rot
+from tests.record.test_store import powerless
 
 
 def edit(home: Path, *statements: str) -> None:
@@ -188,3 +191,18 @@ def test_a_damaged_page_is_named(cowlnote, record, home):
     ran = cowlnote("check")
     assert ran.code in (5, 6)
     assert "Traceback" not in ran.err
+
+
+def test_a_home_that_may_only_be_read_is_checked(cowlnote, record, home):
+    assert cowlnote("check").code == 0  # loads what another user might not be let to
+    with tempfile.TemporaryDirectory() as folder:
+        there = Path(folder) / "home"
+        shutil.copytree(home, there)
+        paths = [Path(folder), there, *there.rglob("*")]
+        with powerless(*paths):
+            for path in reversed(paths):
+                path.chmod(0o500 if path.is_dir() else 0o400)
+            ran = cowlnote("check", at=there)
+            for path in paths:
+                path.chmod(0o700 if path.is_dir() else 0o600)
+    assert (ran.code, ran.err) == (0, "")

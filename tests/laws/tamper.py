@@ -29,6 +29,7 @@ from capture.vault import Vault
 from desk import noted, settings, upkeep
 from extract.values.draft import Draft
 from record import arrange, dump, jobs, lab, media, queue, reports
+from record.reading import DAMAGE
 from record.store import FILE, Store
 
 WHO = "Ines Invented"
@@ -129,7 +130,7 @@ class Home:
             with closing(sqlite3.connect(self.home / FILE)) as raw:
                 raw.text_factory = bytes
                 return {t: raw.execute(f"SELECT * FROM {t} ORDER BY id").fetchall() for t in TABLES}
-        except sqlite3.Error as error:
+        except DAMAGE as error:
             return str(error)
 
     def problems(self) -> list[str] | None:
@@ -173,7 +174,7 @@ def trial(home: Home, trials: Trials, kind: str, what: str, change: Callable[[],
     """Make one change, check, note what came of it, and put everything back."""
     try:
         change()
-    except sqlite3.Error:  # the tables themselves refuse it: nothing was changed
+    except DAMAGE:  # the tables themselves refuse it: nothing was changed
         home.back()
         return
     same = kind.startswith(("row", "bit of a row", "bit of the file"))
