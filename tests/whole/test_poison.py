@@ -19,7 +19,7 @@ from tests.whole import hostile
 PROGRAM = Path(__file__).with_name("poisoned.py")
 TOP = PROGRAM.parent.parent.parent
 MOST = 1.5e9  # bytes
-SEEDS = int(os.environ.get("COWLNOTE_TORTURE", "0")) or 1
+SEEDS = int(os.environ.get("COWLNOTE_POISON", "0")) or 1
 
 
 def intake(home: Path, *args: object) -> subprocess.CompletedProcess[str]:
@@ -86,7 +86,7 @@ def mangled(chance: random.Random, body: bytes) -> bytes:
 
 @pytest.mark.slow
 def test_mangled_files_are_read_or_named_and_never_a_fault(tmp_path):
-    """As `SEEDS` is raised, more of them: 40 in the suite, 40 times as many under torture."""
+    """As `SEEDS` is raised, more of them: 40 in the suite, and `COWLNOTE_POISON` times as many."""
     hostile.make(tmp_path / "good", 5, deep=0)
     whole = [p for p in sorted((tmp_path / "good").iterdir()) if p.is_file() and not p.is_symlink()]
     chance = random.Random(2026)
