@@ -36,7 +36,11 @@ def keep_memory() -> None:
 
 
 def give_back() -> None:
-    """Give free memory back once: a model's loading takes twice what the model then needs."""
+    """Give free memory back once.
+
+    After a model's loading, which takes twice what the model needs, and after each section of a
+    recording, for what is kept lies ever more scattered: four hours took 1.1 GB at the most.
+    """
     trim = _of_c_library("malloc_trim")
     if trim is not None:
         trim(0)

@@ -52,6 +52,7 @@ class Moonshine:
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         options.log_severity_level = 3
+        options.enable_cpu_mem_arena = False  # it keeps the most that any piece took
         try:
             self._texts = texts((folder / "tokenizer.bin").read_bytes())
             keep = [

@@ -10,7 +10,7 @@ from capture.tape import blocks
 Span = tuple[float, float]
 """A stretch as (start, end) in seconds."""
 
-BLOCK_S = 300
+BLOCK_S = 120
 THRESHOLD = 0.4
 PAUSE_MS = 300
 PAD_MS = 100
@@ -20,7 +20,7 @@ SHORTEST_MS = 100
 def find_speech(samples: Samples, base_s: float = 0.0) -> Iterator[Span]:
     """Give the stretches of speech of a recording, in order and apart, padded by 0.1 s.
 
-    Reads five minutes at a time; a stretch across such a border is one. The finder is Silero's
+    Reads two minutes at a time; a stretch across such a border is one. The finder is Silero's
     voice-activity network, which faster-whisper carries.
     """
     from faster_whisper.vad import VadOptions, get_speech_timestamps

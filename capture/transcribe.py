@@ -194,6 +194,7 @@ class Ear:
                 if stash:
                     stash.put(section[0][0], section[-1][1], found)
                 forget(samples)
+                give_back()
                 yield section, found
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:
