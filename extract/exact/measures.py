@@ -76,10 +76,10 @@ def convert(value: Decimal, unit: Unit, target: Unit) -> Decimal:
     Raises ValueError if the dimensions differ.
     """
     exact = exactly(value, unit, target)
-    return plain(DIGITS.divide(Decimal(exact.numerator), Decimal(exact.denominator)))
+    return _short(DIGITS.divide(Decimal(exact.numerator), Decimal(exact.denominator)))
 
 
-def plain(value: Decimal) -> Decimal:
+def _short(value: Decimal) -> Decimal:
     """Write a decimal without exponent and without zeros that say nothing."""
     whole = value.to_integral_value()
     return whole.quantize(Decimal(1)) if value == whole else value.normalize()
@@ -97,7 +97,7 @@ def as_said(said: Decimal, spoken: Unit | None, value: object, unit: str | None)
         return None
     if convert(said, spoken, target) != value:
         return None
-    return f"{plain(said):f} {_WRITTEN.get(spoken.name, spoken.name)}"
+    return f"{_short(said):f} {_WRITTEN.get(spoken.name, spoken.name)}"
 
 
 @cache
