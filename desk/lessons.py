@@ -183,7 +183,10 @@ def _overlap(one: Word, other: Word) -> bool:
 
 def _elsewhere(memos: Sequence[Memo], profile: Profile, heard: set[str]) -> dict[str, list[Place]]:
     """Give where words that were misheard once were heard and not read back."""
-    rows = {tuple(words.split()): words for words in heard}
+    rows: dict[str, list[tuple[list[str], str]]] = {}  # by the first word: few begin alike
+    for words in heard:
+        row = words.split()
+        rows.setdefault(row[0] if row else "", []).append((row, words))
     found: dict[str, list[Place]] = {}
     for memo in memos:
         for hearing in memo.transcript.hearings:
@@ -191,9 +194,9 @@ def _elsewhere(memos: Sequence[Memo], profile: Profile, heard: set[str]) -> dict
             back = {n for b in read_back(texts, profile.heard) for n in range(b.first, b.last + 1)}
             parts = parts_of(texts)
             norms = [part.norm for part in parts]
-            for row, words in rows.items():
-                for at in range(len(norms) - len(row) + 1):
-                    if tuple(norms[at : at + len(row)]) == row and parts[at].word not in back:
+            for at, norm in enumerate(norms):
+                for row, words in rows.get(norm, ()):
+                    if norms[at : at + len(row)] == row and parts[at].word not in back:
                         second = hearing.words[parts[at].word].start_s
                         found.setdefault(words, []).append(Place(memo.name, second))
     return found
