@@ -5,20 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
+from weakref import WeakKeyDictionary
 
 from desk.findings import MARK
 from desk.opening import Opened
 from extract.values.catalogue import Catalogue
 from extract.values.draft import plain
 from extract.values.units import US, Units
-from record import history, jobs, lab
+from record import history, jobs, journal, lab
 from record.compute import in_units
 from record.history import Line, figure, is_oil_change, word
 from record.rules import metals
-from record.service import Service, service
+from record.service import Service, services
 from record.shop import short
 from record.slip import UNCONFIRMED, SlipLine
+
+if TYPE_CHECKING:
+    from desk.profile import Profile
+    from record.store import Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +39,21 @@ class Ledger:
 
 
 def open_ledger(here: Opened) -> Ledger:
-    """Gather the services and reports of the profile's aircraft, or of all where it names none."""
+    """Gather the services and reports of the profile's aircraft, or of all where it names none.
+
+    It is gathered once for each head of the record, which no change leaves as it was.
+    """
     with here.store.session(write=False) as session:
-        return _gather(here, session)
+        head = journal.head(session)
+        held = _LAST.get(here.store)
+        if held is None or held[:2] != (head, id(here.settings.profile)):
+            held = head, id(here.settings.profile), here.settings.profile, _gather(here, session)
+            _LAST[here.store] = held
+    return held[3]
+
+
+# the last ledger of each open record, with the head and the profile that it was gathered for
+_LAST: WeakKeyDictionary[Store, tuple[tuple[int, str], int, Profile, Ledger]] = WeakKeyDictionary()
 
 
 def _gather(here: Opened, session: Any) -> Ledger:
@@ -44,8 +61,7 @@ def _gather(here: Opened, session: Any) -> Ledger:
     mine = [
         j for j in jobs.jobs(session) if registration is None or j.aircraft in (None, registration)
     ]
-    services = [service(session, job.id, here.catalogue) for job in mine]
-    lines = history.lines(services, here.settings.profile.terms())
+    lines = history.lines(services(session, mine, here.catalogue), here.settings.profile.terms())
     return Ledger(tuple(lines), tuple(lab.reports(session, registration)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -12,6 +13,8 @@ from extract.values.known import Known
 from record import jobs
 from record.entries import Entry, entries
 from record.jobs import Job
+
+_READ = ("service_date", "tach_time", "tach_fitted", "hour_meter_time", "hour_meter_fitted")
 
 
 def day_among(job: Job, counting: list[Entry]) -> date | None:
@@ -41,12 +44,14 @@ def known(
     of a later day than `on`.
     """
     found = replace(profile_known, on=on)
+    # one question a field over all jobs, not one a job: a record of years stays quick
+    read = {name: by_job(session, name) for name in _READ}
     for earlier in jobs.jobs(session, aircraft):
-        day = day_of(session, earlier)
+        day = day_among(earlier, read["service_date"].get(earlier.id, []))
         if earlier.id == job or day is None or (on is not None and day > on):
             continue
-        tach = _left_at(session, earlier.id, "tach_time", "tach_fitted")
-        hours = _left_at(session, earlier.id, "hour_meter_time", "hour_meter_fitted")
+        tach = _left_at(read, earlier.id, "tach_time", "tach_fitted")
+        hours = _left_at(read, earlier.id, "hour_meter_time", "hour_meter_fitted")
         newer = found.last_date is None or day >= found.last_date
         if newer and (tach is not None or hours is not None):
             found = replace(
@@ -58,10 +63,20 @@ def known(
     return found
 
 
-def _left_at(session: Session, job: int, reading: str, fitted: str) -> Decimal | None:
+def by_job(session: Session, name: str) -> dict[int, list[Entry]]:
+    """Give the entries of one field that count, by their jobs, oldest first."""
+    found: dict[int, list[Entry]] = {}
+    for entry in entries(session, name=name):
+        found.setdefault(entry.job, []).append(entry)
+    return found
+
+
+def _left_at(
+    read: Mapping[str, Mapping[int, list[Entry]]], job: int, reading: str, fitted: str
+) -> Decimal | None:
     """Give what a meter read at the end of a job: a new one, what it read when it was fitted."""
-    found = number(entries(session, job, fitted))
-    return number(entries(session, job, reading)) if found is None else found
+    found = number(read[fitted].get(job, []))
+    return number(read[reading].get(job, [])) if found is None else found
 
 
 def number(found: list[Entry]) -> Decimal | None:

@@ -109,15 +109,24 @@ def _near(session: Session, job: int, when: datetime | None) -> bool:
 
 def _began(session: Session, job: int) -> tuple[list[datetime], list[datetime]]:
     """Give when the media of a job began: those of a sure time, and those of a weak one."""
-    query = select(MediaRow).where(
-        MediaRow.job_id == job, col(MediaRow.began).is_not(None), col(MediaRow.aside).is_(False)
-    )
-    found: tuple[list[datetime], list[datetime]] = [], []
-    for row in session.exec(query):
-        if row.began:
-            source, off = row.began_source or "file", row.began_uncertainty_s or 0.0
-            at = datetime.fromisoformat(row.began)
-            found[is_weak(Instant(at, source, off))].append(at)
+    return _all_began(session, job).get(job, ([], []))
+
+
+def _all_began(
+    session: Session, job: int | None = None
+) -> dict[int, tuple[list[datetime], list[datetime]]]:
+    """Give the same of every job that has such media, or of the one, in one question."""
+    query = select(
+        MediaRow.job_id, MediaRow.began, MediaRow.began_source, MediaRow.began_uncertainty_s
+    ).where(col(MediaRow.began).is_not(None), col(MediaRow.aside).is_(False))
+    if job is not None:
+        query = query.where(MediaRow.job_id == job)
+    found: dict[int, tuple[list[datetime], list[datetime]]] = {}
+    for its, began, source, off in session.exec(query):
+        if its is not None and began:
+            at = datetime.fromisoformat(began)
+            weak = is_weak(Instant(at, source or "file", off or 0.0))
+            found.setdefault(its, ([], []))[weak].append(at)
     return found
 
 
@@ -126,8 +135,8 @@ def is_weak(began: Instant | None) -> bool:
     return began is None or began.source == "file" or began.uncertainty_s > WEAK_S
 
 
-def _span(session: Session, job: int) -> tuple[datetime | None, datetime | None]:
-    sure, weak = _began(session, job)
+def _span(began: tuple[list[datetime], list[datetime]]) -> tuple[datetime | None, datetime | None]:
+    sure, weak = began
     every = sure or weak
     return (min(every), max(every)) if every else (None, None)
 
@@ -162,27 +171,37 @@ def jobs(session: Session, aircraft: str | None = None, *, every: bool = False) 
     if not every:
         query = query.where(col(JobRow.aside).is_(False))
     rows = session.exec(query if aircraft is None else query.where(JobRow.aircraft == aircraft))
-    return [_job(session, row) for row in rows.all()]
+    found = rows.all()
+    began, waits = _all_began(session), _all_waiting(session)  # asked once, however many jobs
+    return [_made(row, began.get(row.id or 0), waits.get(row.id or 0, 0)) for row in found]
 
 
 def _job(session: Session, row: JobRow) -> Job:
     job = row.id or 0
-    first, last = _span(session, job)
-    opened = datetime.fromisoformat(row.opened_at)
-    closed = moment(row.closed_at)
+    return _made(row, _began(session, job), waiting(session, job))
+
+
+def _made(row: JobRow, began: tuple[list[datetime], list[datetime]] | None, waits: int) -> Job:
+    first, last = _span(began or ([], []))
     return Job(
-        job,
+        row.id or 0,
         kind_now(row.kind),
         row.aircraft,
-        opened,
-        closed,
+        datetime.fromisoformat(row.opened_at),
+        moment(row.closed_at),
         row.closed_by,
         first,
         last,
-        0 if row.aside else waiting(session, job),
+        0 if row.aside else waits,
         row.offered,
         row.aside,
     )
+
+
+def _all_waiting(session: Session) -> dict[int, int]:
+    """Count the drafts that nobody has decided yet, by job."""
+    query = select(DraftRow.job_id, func.count()).where(DraftRow.state == "waiting")
+    return dict(session.exec(query.group_by(col(DraftRow.job_id))).all())
 
 
 def waiting(session: Session, job: int) -> int:

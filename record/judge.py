@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from functools import cached_property
 
 from sqlmodel import Session
 
@@ -83,6 +84,13 @@ class Judge:
         mine = entries(self._session, self._job)
         return [_as_draft(e) for e in mine if e.name in LASTS and e.name != draft.name]
 
+    @cached_property
+    def _days(self) -> dict[int, date | None]:
+        """Give the day of every job that counts."""
+        entered = before.by_job(self._session, "service_date")
+        every = jobs.jobs(self._session)
+        return {job.id: before.day_among(job, entered.get(job.id, [])) for job in every}
+
     def _order(self, draft: Draft) -> tuple[str, ...]:
         """Doubt a meter that reads more than at a later service."""
         day = self._known.on
@@ -92,7 +100,7 @@ class Judge:
             (on, e.value)
             for e in self._earlier.entries(draft.name)
             if isinstance(e.value, Decimal)
-            and (on := before.day_of(self._session, jobs.get(self._session, e.job))) is not None
+            and (on := self._days.get(e.job)) is not None
             and on > day
         ]
         over = [(on, read) for on, read in sorted(later) if draft.value > read][:1]

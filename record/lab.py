@@ -12,14 +12,14 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from record import chain, heads, jobs
-from record.before import day_of
+from record.before import by_job, day_among
 from record.errors import RefusedError
 from record.history import Line, lines
 from record.proof import Proof
 from record.reading import SessionRows
 from record.reports import LabReport, level
 from record.seals import link_seal
-from record.service import service
+from record.service import services
 from record.tables import LabReportRow
 from record.terms import Terms
 from record.values import dump, now
@@ -139,16 +139,17 @@ class Ground:
     def days(self) -> dict[date | None, list[int]]:
         """Give the jobs by their days."""
         found: dict[date | None, list[int]] = {}
+        entered = by_job(self.session, "service_date")
         for job in jobs.jobs(self.session, self.aircraft):
-            found.setdefault(day_of(self.session, job), []).append(job.id)
+            found.setdefault(day_among(job, entered.get(job.id, [])), []).append(job.id)
         return found
 
     @cached_property
     def lines(self) -> dict[int, Line]:
         """Give each job in its place among the others."""
         every = jobs.jobs(self.session, self.aircraft)
-        services = [service(self.session, one.id) for one in every]
-        return {line.service.job.id: line for line in lines(services, self.terms)}
+        found = lines(services(self.session, every), self.terms)
+        return {line.service.job.id: line for line in found}
 
     def add(self, kept: Kept) -> None:
         """Take in a report that was added, in the place of the one that it supersedes."""

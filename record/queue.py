@@ -120,20 +120,17 @@ def drafts(session: Session, job: int | None = None, state: str | None = None) -
 
     Drafts of what was moved or set aside are left out, unless that state or job is named.
     """
-    query = select(DraftRow)
-    made = select(DecisionRow).where(col(DecisionRow.draft_id).is_not(None))
-    given = select(EntryRow)
+    which = DraftRow.state != chain.ASIDE if state is None else DraftRow.state == state
     if job is None:
         counting = select(JobRow.id).where(col(JobRow.aside).is_(False))
-        query = query.where(col(DraftRow.job_id).in_(counting))
+        query = select(DraftRow).where(col(DraftRow.job_id).in_(counting), which)
     else:
-        query = query.where(DraftRow.job_id == job)
-        made = made.where(DecisionRow.job_id == job)
-        given = given.where(EntryRow.job_id == job)
-    if state is None:
-        query = query.where(DraftRow.state != chain.ASIDE)
-    else:
-        query = query.where(DraftRow.state == state)
+        query = select(DraftRow).where(DraftRow.job_id == job, which)
+    # only the decisions of these drafts, and only their entries: what waits is soon found
+    its = query.with_only_columns(col(DraftRow.id))
+    made = select(DecisionRow).where(col(DecisionRow.draft_id).in_(its))
+    ids = made.with_only_columns(col(DecisionRow.id))
+    given = select(EntryRow).where(col(EntryRow.decision_id).in_(ids))
     rows = session.exec(made.order_by(col(DecisionRow.id)))
     by_draft = {d.draft_id: decision_of(d) for d in rows}
     values = {entry.decision_id: entry_of(entry) for entry in session.exec(given)}

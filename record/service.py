@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -22,6 +22,7 @@ from record.media import Media
 from record.queue import Queued
 
 Slot = tuple[str, Position]
+Change = tuple[str, date, Decimal, Decimal]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ class Service:
     waiting: tuple[Queued, ...] = ()
     decided: tuple[Queued, ...] = ()
     defects: tuple[Defect, ...] = ()
-    changes: tuple[tuple[str, date, Decimal, Decimal], ...] = ()
+    changes: tuple[Change, ...] = ()
     head: str = ""
 
     def entry(self, name: str, position: Position = None) -> Entry | None:
@@ -74,49 +75,103 @@ class Service:
 def service(session: Session, job: int, catalogue: Catalogue | None = None) -> Service:
     """Give one job as confirmed. Raises RefusedError when there is none of that number."""
     found = jobs.get(session, job)
+    parts = _Parts(
+        entries(session, job, every=True),
+        decisions(session, job),
+        media.media(session, job, every=False),
+        queue.drafts(session, job),
+    )
+    every = _all_defects(session, parts.entries)
+    changes, head = _changes(session, found.aircraft), _head(session)
+    return _made(found, parts, catalogue or load(), every, changes, head)
+
+
+def services(
+    session: Session, its: Sequence[Job], catalogue: Catalogue | None = None
+) -> list[Service]:
+    """Give several jobs as confirmed, each as `service` does, in as few questions as for one."""
     catalogue = catalogue or load()
+    every = entries(session, every=True)
+    parts = {job.id: _Parts([], [], [], []) for job in its}
+    for entry in every:
+        if entry.job in parts:
+            parts[entry.job].entries.append(entry)
+    for decision in decisions(session):
+        if decision.job in parts:
+            parts[decision.job].decisions.append(decision)
+    for one in media.media(session, every=False):
+        if one.job in parts:
+            parts[one.job].media.append(one)
+    for queued in queue.drafts(session):
+        if queued.job in parts:
+            parts[queued.job].drafts.append(queued)
+    found = _all_defects(session, every)
+    changes = {aircraft: _changes(session, aircraft) for aircraft in {job.aircraft for job in its}}
+    head = _head(session)
+    return [_made(job, parts[job.id], catalogue, found, changes[job.aircraft], head) for job in its]
+
+
+def _head(session: Session) -> str:
+    return heads.shown(*heads.of_record(session))
+
+
+@dataclass(frozen=True, slots=True)
+class _Parts:
+    """What the record holds of one job; all of it, in order."""
+
+    entries: list[Entry]
+    decisions: list[Decision]
+    media: list[Media]
+    drafts: list[Queued]
+
+
+def _made(
+    job: Job,
+    parts: _Parts,
+    catalogue: Catalogue,
+    found: Sequence[Defect],
+    changes: tuple[Change, ...],
+    head: str,
+) -> Service:
     order = {name: place for place, name in enumerate(catalogue.fields)}
-    every = entries(session, job, every=True)
     counting = sorted(
-        (e for e in every if e.counts),
+        (e for e in parts.entries if e.counts),
         key=lambda e: (order.get(e.name, len(order)), e.name, str(e.position).rjust(3)),
     )
     names = {e.name for e in counting}
-    drafts = queue.drafts(session, job)
-    kind = catalogue.jobs.get(found.kind)
+    kind = catalogue.jobs.get(job.kind)
     return Service(
-        found,
+        job,
         MappingProxyType({e.slot: e for e in counting}),
-        tuple(e for e in every if not e.counts and not e.undone),
+        tuple(e for e in parts.entries if not e.counts and not e.undone),
         tuple(n for n in (kind.required if kind else ()) if n not in names),
         tuple(n for n in (kind.usual if kind else ()) if n not in names),
-        tuple(decisions(session, job)),
-        tuple(media.media(session, job, every=False)),
-        day_among(found, counting),
-        tuple(q for q in drafts if q.state == queue.WAITING),
-        tuple(q for q in drafts if q.state != queue.WAITING),
-        _defects(session, job, every),
-        _changes(session, found.aircraft),
-        heads.shown(*heads.of_record(session)),
+        tuple(parts.decisions),
+        tuple(parts.media),
+        day_among(job, counting),
+        tuple(q for q in parts.drafts if q.state == queue.WAITING),
+        tuple(q for q in parts.drafts if q.state != queue.WAITING),
+        tuple(d for d in found if any(e.job == job.id for e in d.every)),
+        changes,
+        head,
     )
 
 
-def _changes(
-    session: Session, aircraft: str | None
-) -> tuple[tuple[str, date, Decimal, Decimal], ...]:
+def _changes(session: Session, aircraft: str | None) -> tuple[Change, ...]:
+    fits = {m: entries(session, name=f"{m}_fitted") for m in ("tach", "hour_meter")}
+    if not any(fits.values()):
+        return ()  # as in most records: no meter was ever changed
     made = []
-    for field in ("tach", "hour_meter"):
-        for fitted in entries(session, name=f"{field}_fitted"):
-            old = number(entries(session, fitted.job, f"{field}_removed"))
+    for meter, found in fits.items():
+        for fitted in found:
+            old = number(entries(session, fitted.job, f"{meter}_removed"))
             its = jobs.get(session, fitted.job)
             mine = not its.aside and its.aircraft in (None, aircraft)
             day = day_of(session, its) if mine else None
             if old is not None and day is not None and isinstance(fitted.value, Decimal):
-                made.append((f"{field}_time", day, old, fitted.value))
+                made.append((f"{meter}_time", day, old, fitted.value))
     return tuple(sorted(made))
 
 
-def _defects(session: Session, job: int, every: list[Entry]) -> tuple[Defect, ...]:
-    if not any(e.name == DEFECT for e in every):
-        return ()
-    return tuple(d for d in defects.defects(session) if any(e.job == job for e in d.every))
+def _all_defects(session: Session, every: list[Entry]) -> Sequence[Defect]:
+    return defects.defects(session) if any(e.name == DEFECT for e in every) else ()
