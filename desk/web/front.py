@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import RedirectResponse
 
 from desk import backups, defects, dues, ledger, standing
+from desk.web import forms
 from desk.web.begin import lacking
 from desk.web.context import Desk, desk_of, fleet, home_desk
 from desk.web.papers import opened
@@ -24,7 +25,7 @@ MOST = 20  # jobs on one page
 def show(request: Request) -> Response:
     """Show in one glance what is to be done, then the jobs, and where files are dropped."""
     home, desk = home_desk(request), desk_of(request)
-    rows = _jobs(desk, _page(request))
+    rows = _jobs(desk, forms.page_of(request))
     if not home.settings.has_profile and not rows["jobs"] and "later" not in request.query_params:
         return RedirectResponse("/begin", 303)
     found = ledger.open_ledger(opened(desk))
@@ -49,11 +50,6 @@ def show(request: Request) -> Response:
         has_profile=home.settings.has_profile,
         **rows,
     )
-
-
-def _page(request: Request) -> int:
-    text = request.query_params.get("page", "1")
-    return figure(text, 999_999) or 1
 
 
 def _jobs(desk: Desk, page: int) -> dict[str, Any]:

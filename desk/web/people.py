@@ -26,7 +26,7 @@ def show(request: Request) -> Response:
     desk = home_desk(request)
     cards = people.cards(desk.settings.home)
     name = request.query_params.get("name", "")
-    page = _page(request)
+    page = forms.page_of(request)
     with desk.store.session(write=False) as session:
         found = rows.people(session)
         its = rows.decided(session, name, page=page, most=MOST) if name else []
@@ -54,11 +54,6 @@ def show(request: Request) -> Response:
             for one in its
         ],
     )
-
-
-def _page(request: Request) -> int:
-    text = request.query_params.get("page", "1")
-    return figure(text, 999_999) or 1
 
 
 def _row(desk: Desk, person: Any, card: people.Card | None, name: str) -> dict[str, Any]:

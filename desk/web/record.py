@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 # What one line says of a service, where it is confirmed.
 SUMMARY = ("tach_time", "oil_added", "oil_grade", "filter_part_number", "metal_found", "leak_check")
+MOST = 30  # services on one page
 NOTES = {"amend": "amended", "correct": "corrected", "add": "typed", "late": "late entry, typed"}
 
 
@@ -32,10 +33,13 @@ def show(request: Request) -> Response:
     """Show all services, newest first, and when the next oil change is due."""
     desk = desk_of(request)
     profile = desk.settings.profile
+    registration, asked = profile.registration, "aircraft" in request.query_params
     known = profile.known()
     found = ledger.open_ledger(_opened(desk))
     every = dues.all_due(found, profile, datetime.now(profile.zone).date())
     due = next(one for one in every if one.what == dues.OIL)
+    last = max(1, -(-len(found.lines) // MOST))
+    at = min(forms.page_of(request), last)
     lines = [
         {
             "id": line.service.job.id,
@@ -57,7 +61,7 @@ def show(request: Request) -> Response:
                 if (entry := line.service.entry(name))
             ],
         }
-        for line in reversed(found.lines)
+        for line in list(reversed(found.lines))[(at - 1) * MOST : at * MOST]
     ]
     left = standing.standing_heads(found, desk.catalogue, known)
     said = [*dues.due_text(due, profile), *left]
@@ -73,6 +77,9 @@ def show(request: Request) -> Response:
         references=profile.references,
         calendar=f"/due.ics?{request.url.query}" if request.url.query else "/due.ics",
         fleet=[one for one in fleet(desk) if one != profile.registration],
+        at=at,
+        last=last,
+        pages=f"/record?aircraft={registration}&page=" if asked else "/record?page=",
     )
 
 

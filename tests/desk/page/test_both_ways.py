@@ -66,6 +66,7 @@ PAGES = {
 }
 TERMINAL_ONLY = {
     "key make": "a secret is made where only its owner's hands are, and no browser remembers it",
+    "listen": "takes this machine's own microphone, as the page *Phone* takes a phone's",
     "demo": "shows the program to who has no memo yet, in a home that is thrown away",
 }
 # What the page has beside: the parts that its pages are made of, and what a file is written for.
