@@ -13,7 +13,6 @@ from desk.web import forms
 from desk.web.begin import lacking
 from desk.web.context import Desk, desk_of, fleet, home_desk
 from desk.web.papers import opened
-from desk.web.sent import figure
 
 if TYPE_CHECKING:
     from starlette.requests import Request

@@ -10,7 +10,6 @@ from starlette.concurrency import run_in_threadpool
 from desk import people
 from desk.web import forms
 from desk.web.context import Desk, home_desk
-from desk.web.sent import figure
 
 if TYPE_CHECKING:
     from starlette.requests import Request
