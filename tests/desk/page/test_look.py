@@ -1,8 +1,8 @@
 """Every page beside its reference picture: a page that looks otherwise than it was looked at fails.
 
 Pictures are compared small and grey, in blocks, so that another machine's letters do not matter and
-a card that is gone does. `COWLNOTE_RENEW=1 pytest tests/desk/page/test_look.py` makes them anew; then
-look at them before they are committed.
+a card that is gone does. `COWLNOTE_RENEW=1 pytest tests/desk/page/test_look.py` makes them anew;
+then look at them before they are committed.
 """
 
 from __future__ import annotations
