@@ -1,7 +1,8 @@
 """The decoder of a Moonshine model with numpy: tokens from what its encoder made of a sound.
 
 The weights come 8 bits each in onnxruntime's own file form, and the graph in it takes them apart
-anew at every token (59 ms on one core). Here that is done once, at the load (15 ms a token on a busy machine), and
+anew at every token (59 ms on one core). Here that is done once, at the load (15 ms a token on a
+busy machine), and
 where each token was heard is seen as well: the graph keeps that to itself.
 
 The network is that of the model's own graph: rotary positions on 32 of 52 dimensions a head in
