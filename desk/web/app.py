@@ -88,6 +88,7 @@ def create_app(desk: Desk) -> Starlette:
             Route("/keep/import", keep.bring, methods=["POST"]),
             Route("/help", help.show),
             Route("/help/try", help.try_, methods=["POST"]),
+            Route("/help/hear", help.hear, methods=["POST"]),
             Route("/torque", papers.torque),
             Route("/job/{job:int}/checklist", papers.checklist),
             Route("/job/{job:int}/slip", papers.slip),

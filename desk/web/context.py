@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from starlette.requests import Request
 
     from capture.vault import Vault
+    from desk.observe import Ear, Eye
     from desk.readback.live import Live
     from desk.settings import Settings
     from desk.web.certificate import Certificate
@@ -52,6 +53,8 @@ class Desk:
     address: str = ""
     certificate: Certificate | None = None
     tasks: Tasks = field(default_factory=lambda: _tasks())
+    ear: Ear | None = None
+    eye: Eye | None = None
 
     @property
     def phone_url(self) -> str:

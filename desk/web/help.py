@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
+from capture.errors import InputError
 from desk import say, trial
 from desk.web import forms
 from desk.web.context import desk_of, home_desk
@@ -41,6 +42,20 @@ async def try_(request: Request) -> Response:
     text = given.get("text", "")[:MOST]
     drafts = await run_in_threadpool(trial.try_sentence, text, desk.settings, desk.catalogue)
     return JSONResponse({"text": text, "drafts": [_shown(one, desk.catalogue) for one in drafts]})
+
+
+async def hear(request: Request) -> Response:
+    """Say what a recording would become. It is not kept, and nothing is recorded."""
+    desk = desk_of(request)
+
+    def work(path: Path, _given: dict[str, str]) -> tuple[Draft, ...]:
+        if desk.ear is None or desk.eye is None:
+            raise InputError("this desk has no ear", todo="type the sentence instead")
+        return trial.try_input(str(path), desk.settings, desk.catalogue, desk.ear, desk.eye)
+
+    drafts = await forms.laid(request, work)
+    heard = " / ".join(dict.fromkeys(one.heard for one in drafts))
+    return JSONResponse({"text": heard, "drafts": [_shown(one, desk.catalogue) for one in drafts]})
 
 
 def _shown(draft: Draft, catalogue: Any) -> dict[str, Any]:

@@ -83,6 +83,8 @@ def make_desk(
         live,
         f"{lan_address}:{lan_port}" if lan_address else "",
         certificate,
+        ear=ear,
+        eye=eye,
     )
     return made
 

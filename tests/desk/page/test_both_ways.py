@@ -83,6 +83,7 @@ BESIDE = {
     "POST /keep/plan": "what `backup` takes as options",
     "POST /keep/look": "what an export holds, before `import`",
     "GET /help": "what the README says",
+    "POST /help/hear": "what `try` makes of a memo",
     "GET /task/{name}": "how far long work is",
     "POST /job/{job:int}/read": "marked words, which `amend` takes as typed",
     "GET /job/{job:int}/left": "what `close` lists",

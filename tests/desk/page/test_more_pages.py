@@ -6,12 +6,13 @@ import time
 
 import pytest
 
+from capture.observed import Hearing, Transcript, Word
 from desk import asking
 from desk.opening import Opened
 from desk.settings import load
 from desk.web.serve import make_desk
 from record.store import Store
-from tests.desk.page.conftest import PORT, WHO, client_of
+from tests.desk.page.conftest import PORT, WHO, client_of, sound
 
 
 def enter(desk):
@@ -297,6 +298,25 @@ def test_every_sentence_of_the_help_gives_a_value_and_records_nothing(client, fi
             assert drafts, sentence
     page = client.get(f"/job/{filled.job}").text
     assert page.count("<article") == filled.waiting
+
+
+class Stand:
+    """An ear that hears one invented sentence, whatever sounds."""
+
+    def hear(self, samples, media, progress=None):
+        words = ["torqued", "the", "filter", "to", "seventeen", "foot", "pounds"]
+        made = tuple(Word(w, i * 0.3, i * 0.3 + 0.2, 0.95) for i, w in enumerate(words))
+        return Transcript(media, 3.0, (Hearing("made", "", made),), ((0.0, 3.0),))
+
+
+def test_what_is_talked_on_the_help_page_is_heard_and_not_kept(client, filled, tmp_path):
+    filled.desk.ear = Stand()
+    before = [kept.sha256 for kept in filled.desk.vault.kept()]
+    memo = sound(tmp_path / "talk.wav", 3.0).read_bytes()
+    told = client.post("/help/hear?name=talk.wav", content=memo).json()
+    assert [(d["label"], d["shown"]) for d in told["drafts"]] == [("filter torque", "17 ft-lb")]
+    assert [kept.sha256 for kept in filled.desk.vault.kept()] == before
+    assert client.post("/help/hear?name=talk.wav", content=b"RIFF").status_code == 400
 
 
 def test_a_phone_reaches_none_of_these_pages(filled):
