@@ -86,7 +86,7 @@ class Corrected(Named):
     """An entry put right, or withdrawn."""
 
     entry: Number | Text = ""
-    withdraw: bool | None = None
+    withdraw: bool | Literal["", "1"] | None = None  # a button of a form sends its own word
     value: Text = ""
     shown: Shown = None
     although: Text = ""

@@ -85,10 +85,11 @@ def of_values(
     """Propose numbers, codes, grades and dates; `named` are the fields that the words name."""
     told, candidates = doc._.told, doc._.candidates
     cut = chosen(candidates, told)
+    said_of: dict[tuple[int, str], tuple[Value, ...] | None] = {}
     for n in cut:
         for name in _likeliest(told, n, catalogue):
             entry, one = catalogue.fields[name], candidates[n]
-            others = list(_others(doc, cut, n, entry))
+            others = list(_others(doc, cut, n, entry, said_of))
             fits = _preferred(fitted(one, entry, year), others)
             if fits and _is_reading(entry, fits[0]):
                 said = places_of(doc._.parts, told, n, [candidates[k] for k in cut], one, entry)
@@ -168,8 +169,17 @@ class _Other:
     weight: float
 
 
-def _others(doc: Any, cut: Sequence[int], n: int, entry: Field) -> Iterator[_Other]:
-    """Give the other numbers that may be of the field and place of candidate number `n`."""
+def _others(
+    doc: Any,
+    cut: Sequence[int],
+    n: int,
+    entry: Field,
+    said_of: dict[tuple[int, str], tuple[Value, ...] | None],
+) -> Iterator[_Other]:
+    """Give the other numbers that may be of the field and place of candidate number `n`.
+
+    `said_of` keeps what each candidate can be of each field, so that it is worked out once a note.
+    """
     told, candidates = doc._.told, doc._.candidates
     fields, outs = list(told.names["field"]), list(told.names["out"])
     reasons = [k for k, out in enumerate(outs) if out not in (*fields, CUT, THING)]
@@ -177,9 +187,14 @@ def _others(doc: Any, cut: Sequence[int], n: int, entry: Field) -> Iterator[_Oth
     if entry.positions:
         of_it = of_it * (told.place @ told.place[n])
     for m in cut:
-        if m != n and of_it[m] >= _HARDLY and (fits := fitted(candidates[m], entry)):
+        if m == n or of_it[m] < _HARDLY:
+            continue
+        if (key := (m, entry.name)) not in said_of:
+            fits = fitted(candidates[m], entry)
             values = tuple(fit.value for fit in fits if fit.reading.how not in AGAIN)
-            yield _Other(candidates[m].start, values, float(of_it[m]))
+            said_of[key] = values if fits else None
+        if (found := said_of[key]) is not None:
+            yield _Other(candidates[m].start, found, float(of_it[m]))
 
 
 def _beside(fits: Sequence[Fitted], one: Candidate, others: Sequence[_Other]) -> dict[str, float]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import pairwise
 
@@ -25,21 +25,33 @@ _NEAR = 4  # parts
 Limit = tuple[Decimal | None, Decimal | None]  # the least and the most that is allowed
 
 
-def held(
-    one: Proposal, parts: Sequence[Part], cut: Sequence[tuple[int, Candidate]], told: Told,
-    entry: Field,
-) -> Proposal:  # fmt: skip
-    """Doubt a number that breaks a limit spoken of its field; `cut` are the numbered candidates."""
-    if not isinstance(one.value, Decimal):
-        return one
-    shown = entry.kind_object.show
-    doubts = list(one.doubts)
-    for low, high in _limits(parts, cut, told, entry):
-        if high is not None and one.value > high:
-            doubts.append(f"{shown(high, entry.unit)} was said to be the most that is allowed")
-        if low is not None and one.value < low:
-            doubts.append(f"{shown(low, entry.unit)} was said to be the least that is allowed")
-    return replace(one, doubts=tuple(dict.fromkeys(doubts)))
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits spoken in a note, sought once a field; `cut` are its numbered candidates."""
+
+    parts: Sequence[Part]
+    cut: Sequence[tuple[int, Candidate]]
+    told: Told
+    found: dict[str, tuple[Limit, ...]] = field(default_factory=dict)
+
+    def of(self, entry: Field) -> tuple[Limit, ...]:
+        """Give the limits spoken of a field."""
+        if entry.name not in self.found:
+            self.found[entry.name] = tuple(_limits(self.parts, self.cut, self.told, entry))
+        return self.found[entry.name]
+
+    def held(self, one: Proposal, entry: Field) -> Proposal:
+        """Doubt a number that breaks a limit spoken of its field."""
+        if not isinstance(one.value, Decimal):
+            return one
+        shown = entry.kind_object.show
+        doubts = list(one.doubts)
+        for low, high in self.of(entry):
+            if high is not None and one.value > high:
+                doubts.append(f"{shown(high, entry.unit)} was said to be the most that is allowed")
+            if low is not None and one.value < low:
+                doubts.append(f"{shown(low, entry.unit)} was said to be the least that is allowed")
+        return replace(one, doubts=tuple(dict.fromkeys(doubts)))
 
 
 def _limits(

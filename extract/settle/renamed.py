@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -35,7 +36,9 @@ def _meant(
     one: Proposal, slots: Sequence[Slot], catalogue: Catalogue, meters: tuple[str, ...]
 ) -> str | None:
     """Give the meter that the words behind a value say it is of, after a word that takes back."""
-    value = next(n for n, slot in enumerate(slots) if slot.start <= one.start < slot.end)
+    value = bisect_right(slots, one.start, key=lambda slot: slot.start) - 1
+    if not any(slot.norm in _TURNS for slot in slots[value + 1 : value + 2 + 2 * _REACH]):
+        return None  # nothing is taken back near it
     end = next(b for a, b in sentences(slots) if a <= value < b)
     stop = next((b for a, b in sentences(slots) if a == end), end)
     for k in range(value + 1, min(stop, value + 2 + 2 * _REACH) - 1):

@@ -19,7 +19,7 @@ from extract.claims.states import replaced_states
 from extract.claims.trail import trail
 from extract.claims.weighing import believed, level
 from extract.exact.reading import Candidate
-from extract.settle.limits import held
+from extract.settle.limits import Limits
 from extract.settle.order import in_order
 from extract.settle.renamed import renamed
 from extract.talk.outline import VALUES, Slot
@@ -36,8 +36,9 @@ def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
     proposed = list(renamed(doc._.proposed, slots, catalogue))
     stated = in_order(list(believed(proposed, told, catalogue)), gone, told, catalogue)
     cut = [(n, found[n]) for n in chosen(found, told)]
+    limits = Limits(doc._.parts, cut, told)
     made = [
-        statement_of(held(one, doc._.parts, cut, told, catalogue.fields[one.name]), chance, doc)
+        statement_of(limits.held(one, catalogue.fields[one.name]), chance, doc)
         for one, chance in stated
     ]
     own = read_recurring(doc._.parts, slots, found, catalogue, year)

@@ -248,14 +248,20 @@ def serve() -> Iterator[Callable[..., Served]]:
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    """One Chromium for all the tests of the page."""
+def play() -> Iterator[Any]:
+    """What starts browsers, once for all tests: a second one in a process is refused."""
     from playwright.sync_api import sync_playwright
 
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield browser
-        browser.close()
+    with sync_playwright() as made:
+        yield made
+
+
+@pytest.fixture(scope="session")
+def chromium(play: Any) -> Iterator[Any]:
+    """One Chromium for all the tests of the page."""
+    browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

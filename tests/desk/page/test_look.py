@@ -44,7 +44,8 @@ SAME = 28.0
 
 def seen(page) -> np.ndarray:
     """What the window shows, small and grey."""
-    page.wait_for_timeout(250)
+    page.wait_for_load_state("networkidle")
+    page.wait_for_timeout(300)  # what is drawn after it came
     whole = Image.open(io.BytesIO(page.screenshot())).convert("L")
     return np.asarray(whole.resize(SMALL, Image.Resampling.BOX), dtype=np.float64)
 
@@ -74,6 +75,8 @@ def test_a_page_looks_as_it_was_looked_at(home, serve, page, name):
     page.set_viewport_size({"width": WIDE[0], "height": WIDE[1]})
     served = serve(home.desk)
     come_in(page, served, PAGES[name])
+    if name == "review":
+        page.wait_for_selector(".wave:not([hidden]) *", state="attached")
     now = seen(page)
     kept = PICTURES / f"{name}.png"
     if os.environ.get("COWLNOTE_RENEW"):

@@ -27,19 +27,16 @@ def authority(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def phones(tmp_path_factory, authority):
+def phones(tmp_path_factory, authority, play):
     """A Chromium whose microphone hears: tach, torque sixteen, no, seventeen, and the end."""
-    from playwright.sync_api import sync_playwright
-
     heard = talk(
         tmp_path_factory.mktemp("talk") / "talk.wav",
         *((0, 1.2), (TACH, 0.5), (0, 1.0), (SIXTEEN, 0.5), (0, 4.6)),
         *((NEGATIVE, 0.5), (0, 4.6), (END, 0.5), (0, 300.0)),
     )
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=flags(heard, authority[1]))
-        yield browser
-        browser.close()
+    browser = play.chromium.launch(executable_path=CHROMIUM, args=flags(heard, authority[1]))
+    yield browser
+    browser.close()
 
 
 @pytest.fixture
