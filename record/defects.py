@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from sqlmodel import Session, select
 
@@ -32,7 +32,7 @@ from record.errors import RefusedError
 from record.jobs import Job
 from record.rows import draft_of
 from record.tables import DraftRow
-from record.values import dump, pack
+from record.values import dump, pack, utc
 
 ACTIONS = {OPEN: "reopen", DEFERRED: "defer", CLEARED: "clear"}
 LIKE = 0.6  # share of telling words with which two findings may be one; the project's own choice
@@ -219,7 +219,7 @@ def settle(
         start_s=None,
         end_s=None,
         said_at=None,
-        said_utc=None,
+        said_utc=utc(datetime.fromisoformat(decision.at)),
         heard=f"defect {defect.ref}: {because}",
         by=by,
         at=decision.at,

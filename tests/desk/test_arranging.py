@@ -233,7 +233,8 @@ def at_a_terminal(monkeypatch, *answers: str) -> list[str]:
 
 def test_begin_asks_for_what_it_needs_at_a_terminal(cowlnote, tmp_path, monkeypatch):
     home = tmp_path / "new"
-    answers = ("N0417Q", "Mars", "Europe/Berlin", "eight", "8", "SAE 50", "", "16 to 18", "", "")
+    first = ("N0417Q", "Mars", "Europe/Berlin", "US", "", "")
+    answers = (*first, "eight", "8", "SAE 50", "", "16 to 18", "the tach", "", "", "", "")
     asked = at_a_terminal(monkeypatch, *answers)
     ran = cowlnote("begin", at=home)
     assert ran.code == 0
