@@ -10,6 +10,7 @@ import csv
 import hashlib
 import io
 import json
+import logging
 import os
 import re
 import shutil
@@ -125,9 +126,18 @@ def _fill(
         where = top / name
         where.parent.mkdir(parents=True, exist_ok=True)
         where.write_bytes(content)
-    bagit.make_bag(str(top), dict(about), checksums=["sha256"])
-    bagit.Bag(str(top)).validate()
+    _hush()
+    try:
+        bagit.make_bag(str(top), dict(about), checksums=["sha256"])
+        bagit.Bag(str(top)).validate()
+    except bagit.BagError as error:
+        raise OSError(f"what was written does not read back: {error}") from None
     _flush(top)
+
+
+def _hush() -> None:
+    """Keep the library from printing, with a traceback, what it raises as well."""
+    logging.getLogger("bagit").setLevel(logging.CRITICAL + 1)
 
 
 def _media(document: dict[str, Any]) -> list[dict[str, Any]]:
@@ -279,6 +289,7 @@ def read(folder: Path) -> Bag:
     import bagit
     from jsonschema import Draft202012Validator
 
+    _hush()
     if not folder.is_dir():
         raise InputError("is no folder", folder, "name the folder that `cowlnote export` wrote")
     try:
