@@ -36,6 +36,7 @@ check: install-dev  ## style, types, house rules
 torture: install-dev  ## the crash walk: a fault at the system calls of whole commands (Linux, strace); hostile files and requests
 	$(BIN)/python tests/whole/torture.py $(TORTURE_S)
 	COWLNOTE_FUZZ=5000 COWLNOTE_POISON=10 $(BIN)/python -m pytest -q tests/desk/page/test_requests.py tests/whole/test_poison.py
+	$(BIN)/python -m tests.laws.tamper
 
 bench: install-dev models  ## figures of this machine; with SET=DIR also those of a set of notes
 	for b in intake page search; do echo "== $$b"; $(BIN)/python benchmarks/$$b.py || exit 1; done
