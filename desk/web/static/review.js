@@ -405,7 +405,10 @@ for (const form of Object.values(forms)) {
 }
 
 document.querySelectorAll(".draft").forEach((place) => place.addEventListener("click", () => show(Number(place.dataset.id))));
-if (window.matchMedia("(max-width: 48rem), (max-height: 34rem)").matches) document.getElementById("keys").open = false;
+// the keys are out of the way until they are asked for, and stay as they were left
+const keysShown = document.getElementById("keys");
+keysShown.open = localStorage.getItem("keys") === "open";
+keysShown.addEventListener("toggle", () => localStorage.setItem("keys", keysShown.open ? "open" : ""));
 const asked = () => Number(/^#draft-(\d+)$/.exec(location.hash)?.[1]);
 window.addEventListener("hashchange", () => { if (drafts.has(asked())) show(asked()); });
 show(drafts.has(asked()) ? asked() : order()[0]?.id);

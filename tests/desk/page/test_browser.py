@@ -41,6 +41,15 @@ def test_enter_does_not_wave_a_doubtful_one_through(tmp_path, serve, page):
     assert waiting(filled) == filled.waiting
 
 
+def test_the_bar_takes_less_than_a_sixth_of_the_screen(tmp_path, serve, page):
+    filled = fill(tmp_path / "home", drafts=6, doubtful=2)
+    come_in(page, serve(filled.desk), f"/job/{filled.job}")
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.reload()
+    page.locator(".draft.current").wait_for()
+    assert page.locator("#bar").bounding_box()["height"] < 800 / 6
+
+
 def test_without_a_name_the_page_asks_who_decides(filled, serve, page):
     served = serve(filled.desk)
     page.goto(served.link())
@@ -183,7 +192,8 @@ def test_axe_finds_nothing_on_any_page(filled, serve, page, scheme):
     page.emulate_media(color_scheme=scheme)
     come_in(page, served, "/")
     paths = ("/", "/job/1", "/record", "/record/1", "/oil", "/search?q=quarts", "/pair", "/phone")
-    for path in (*paths, "/job/77"):
+    more = ("/begin", "/aircraft", "/people", "/words", "/keep", "/help", "/torque?wanted=17")
+    for path in (*paths, *more, "/job/1/checklist", "/job/77"):
         page.goto(served.url(path))
         page.wait_for_timeout(300)
         page.faults[:] = [f for f in page.faults if path != "/job/77"]
@@ -214,8 +224,11 @@ def test_axe_finds_nothing_on_a_closed_job(tmp_path, serve, page, scheme):
 def test_the_page_reads_on_a_phone_and_at_double_size(filled, serve, page):
     served = serve(filled.desk)
     come_in(page, served, "/")
-    for path in ("/", "/job/1", "/record", "/record/1", "/oil", "/search?q=quarts", "/phone"):
-        for width, height in ((390, 844), (640, 400)):  # a phone; 1280 by 800 at 200 %
+    paths = ("/", "/job/1", "/record", "/record/1", "/oil", "/search?q=quarts", "/phone")
+    more = ("/begin", "/aircraft", "/people", "/words", "/keep", "/help", "/torque", "/job/1/slip")
+    for path in (*paths, *more):
+        # the narrowest phone, a usual one; 1280 by 800 at 200 %; a wide screen
+        for width, height in ((360, 640), (390, 844), (640, 400), (1920, 1080)):
             page.set_viewport_size({"width": width, "height": height})
             page.goto(served.url(path))
             assert page.evaluate("document.documentElement.scrollWidth") <= width, path

@@ -72,6 +72,7 @@ def test_letters_can_be_turned_off(tmp_path, serve, page):
     """WCAG 2.2, success criterion 2.1.4 Character Key Shortcuts."""
     filled = fill(tmp_path / "home", drafts=2, doubtful=0)
     come_in(page, serve(filled.desk), f"/job/{filled.job}")
+    page.locator("#keys summary").click()
     page.get_by_label("keys on").uncheck()
     page.locator("body").press("r")
     page.locator("body").press("Enter")
