@@ -100,7 +100,7 @@ def test_the_front_page_says_which_models_are_missing_and_how_much_that_is(fresh
     client.post("/begin", json={"registration": "N0417Q"})
     page = client.get("/").text
     assert 'data-begin="/models/fetch"' in page
-    assert "222 MB" in page or "MB to fetch" in page
+    assert "290 MB to fetch, once" in page
 
 
 # front
