@@ -5,7 +5,15 @@ from __future__ import annotations
 import pytest
 
 from record import correct, entries, jobs, media, queue
-from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill, sound
+from tests.desk.page.conftest import (
+    IN_A_BROWSER,
+    WHO,
+    come_in,
+    draft,
+    fill,
+    intercept,
+    sound,
+)
 
 pytestmark = IN_A_BROWSER
 
@@ -143,7 +151,7 @@ def test_a_phone_goes_on_where_the_network_was_cut(filled, serve, chromium, tmp_
         route.abort() if len(pieces) in (2, 3) else route.continue_()
 
     phone.goto(served.link("phone"))
-    phone.route("**/upload/*?at=*", cut)
+    intercept(phone, "**/upload/*?at=*", cut)
     phone.locator(".target input").first.set_input_files(memo)
     phone.get_by_text("safe on the desk", exact=False).last.wait_for(timeout=30000)
     phone.get_by_text("✓ safe on the desk").wait_for(timeout=30000)

@@ -11,7 +11,7 @@ import pytest
 from desk.web.serve import config
 from extract.values.draft import Alternative
 from record import jobs, media, queue
-from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill
+from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, draft, fill, intercept
 
 pytestmark = IN_A_BROWSER
 
@@ -39,8 +39,8 @@ def test_a_desk_that_stopped_says_so_and_nothing_looks_decided(tmp_path, serve, 
     served = serve(filled.desk)
     come_in(page, served, f"/job/{filled.job}")
     page.wait_for_selector("#draft-1.current")
-    page.route("**/decide", lambda route: route.abort())
-    page.route("**/draft/1", lambda route: route.abort())
+    intercept(page, "**/decide", lambda route: route.abort())
+    intercept(page, "**/draft/1", lambda route: route.abort())
     page.keyboard.press("Enter")
     page.get_by_text("The desk does not answer").wait_for()
     page.wait_for_selector("#draft-1.waiting.current")

@@ -10,7 +10,7 @@ from PIL import Image
 from desk.web.certificate import FOLDER, provide
 from record import media
 from tests.conftest import RecordedEye
-from tests.desk.page.conftest import CHROMIUM, IN_A_BROWSER, open_home
+from tests.desk.page.conftest import CHROMIUM, IN_A_BROWSER, intercept, open_home
 from tests.desk.page.phones import RATE, Phone, flags, talk
 from tests.desk.page.test_told import SAYS, PhraseEar, find
 
@@ -176,7 +176,7 @@ def test_a_memo_whose_beginning_the_desk_kept_by_itself_is_sent_whole_once_more(
         kept = {"id": "", "key": asked[0], "have": 4000, "size": 4000, "safe": True}
         route.fulfill(json=kept) if len(asked) == 1 else route.continue_()
 
-    phone.page.route("**/upload", answer)
+    intercept(phone.page, "**/upload", answer)
     phone.listen()
     phone.see("being spoken", "#sent")
     phone.page.wait_for_timeout(1000)

@@ -12,7 +12,7 @@ from PIL import Image
 
 from record import entries, jobs
 from tests.conftest import RecordedEye, transcript
-from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, open_home, sound
+from tests.desk.page.conftest import IN_A_BROWSER, WHO, come_in, intercept, open_home, sound
 
 pytestmark = IN_A_BROWSER
 
@@ -229,7 +229,7 @@ def test_a_job_is_not_offered_before_the_last_file_is_read(tmp_path, files, serv
     served = serve(home, ear=Told(), eye=Slow({PHOTO: ("tach", "drum", "2346.6")}))
     come_in(page, served, "/")
     held = []
-    page.route("**/upload/*/done", lambda route: held.append(route))
+    intercept(page, "**/upload/*/done", lambda route: held.append(route))
     page.locator("#drop input").first.set_input_files(files)
     link = page.get_by_role("link", name="Review job 1")
     for number in range(3):
