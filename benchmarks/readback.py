@@ -11,7 +11,7 @@ value,
 - files received, and received twice;
 - how often the list of what is still to say was right after a memo: exactly what was not yet said;
 - the processor while nobody speaks and the phone waits for news, as a share of one core;
-- a photo of the demo: the seconds from its last byte to its answer.
+- photos (alone with --photos): the seconds from a photo's first byte to its answer.
 
 `--voice [--values 500] [--quick]` instead lets espeak-ng speak what is said back of values of every
 field, lets the tool's own ear hear it (in every way, or once with --quick), and counts the same
@@ -24,6 +24,7 @@ else the machine was busy.
 from __future__ import annotations
 
 import argparse
+import io
 import shutil
 import statistics
 import subprocess
@@ -43,6 +44,7 @@ import httpx  # noqa: E402  (after the path to the project is set)
 import numpy as np  # noqa: E402
 import psutil  # noqa: E402
 import uvicorn  # noqa: E402
+from PIL import Image  # noqa: E402
 
 from desk.opening import Opened  # noqa: E402
 from desk.readback import still as rules  # noqa: E402
@@ -55,6 +57,7 @@ from record.store import Store  # noqa: E402
 
 RATE = 16_000
 PIECE_S = 0.5
+PHOTO_PIECE = 1024 * 1024  # as the phone's page sends it
 # Memos as one speaks them over an oil change: each phrase with the field and value that it states.
 # Invented; the order is not that of the list of what is still to say.
 NOTES: list[list[tuple[str, str, str]]] = [
@@ -287,6 +290,11 @@ def bench(args: argparse.Namespace) -> None:
         time.sleep(0.02)
     phone = Phone(port, desk)
     time.sleep(8)  # the models are loaded when a phone comes in
+    if args.photos:
+        photos(phone, desk)
+        phone.ended = True
+        server.should_exit = server.force_exit = True
+        return
     phrases, lists = talk(desk, phone, args.minutes, args.snr)
     print(f"{args.minutes} min, {args.snr} dB over the noise, load {psutil.getloadavg()[0]:.1f}")
     while not (desk.live.idle() and desk.runner.rests()):
@@ -301,33 +309,57 @@ def bench(args: argparse.Namespace) -> None:
     for asked, names in lists:
         if asked != names:
             print("   too much:", sorted(asked - names), "lacking:", sorted(names - asked))
-    photo(phone, desk)
+    photos(phone, desk)
     idle(args.idle, desk)
     phone.ended = True
     server.should_exit = server.force_exit = True
 
 
-def photo(phone: Phone, desk: Any) -> None:
-    """Send a photo of the demo, and print how soon it was answered."""
-    for path in sorted((TOP / "demo_media").glob("IMG_*.jpg")):
-        raw = path.read_bytes()
-        seen = len(phone.news)
-        told = {
-            "name": path.name,
-            "size": len(raw),
-            "type": "image/jpeg",
-            "key": f"photo-{path.stem[4:]}",
-        }
-        number = phone.post("/upload", json=told)["id"]
-        phone.post(f"/upload/{number}?at=0", content=raw)
-        began = time.monotonic()
-        phone.post(f"/upload/{number}/done", json={})
-        while len(phone.news) == seen and time.monotonic() < began + 30:
-            time.sleep(0.05)
-        for at, item in phone.news[seen : seen + 1]:
-            print(f"photo {path.name}: {at - began:.2f} s, {item['lines'][0]['text']}")
-        while not (desk.live.idle() and desk.runner.rests()):
-            time.sleep(0.1)
+def photos(phone: Phone, desk: Any, times: int = 3) -> None:
+    """Send the demo's photos, also at a phone's 12 megapixels; print how soon each is answered.
+
+    The seconds are from the first byte sent to the answer at the phone, over the loopback address.
+    """
+    late = []
+    for path in sorted((TOP / "demo_media").glob("IMG_*.jpg")) * times:
+        for wide in (1600, 4000):
+            raw = enlarged(path, wide, seed=len(late))
+            key = f"photo-{len(late):04}"
+            told = {"name": path.name, "size": len(raw), "type": "image/jpeg", "key": key}
+            began = time.monotonic()
+            number = phone.post("/upload", json=told)["id"]
+            for at in range(0, len(raw), PHOTO_PIECE):
+                phone.post(f"/upload/{number}?at={at}", content=raw[at : at + PHOTO_PIECE])
+            phone.post(f"/upload/{number}/done", json={})
+            found: list[tuple[float, Any]] = []
+            while not found and time.monotonic() < began + 60:
+                time.sleep(0.02)
+                found = [one for one in phone.news if one[1]["memo"] == key]
+            for at, item in found[:1]:
+                late.append(at - began)
+                what = item["lines"][0]["text"]
+                size = f"{wide} px, {len(raw) // 1000} kB"
+                print(f"photo {path.name}, {size}: {late[-1]:.2f} s, {what}")
+            while not (desk.live.idle() and desk.runner.rests()):
+                time.sleep(0.1)
+    late.sort()
+    load = psutil.getloadavg()[0]
+    print(
+        f"{len(late)} photos to their answers, s: median {statistics.median(late):.2f}, "
+        f"worst {late[-1]:.2f}, over 3 s {sum(one > 3 for one in late)}; load {load:.1f}"
+    )
+
+
+def enlarged(path: Path, wide: int, seed: int) -> bytes:
+    """Give a photo at a width, with a grain of its own and the time of its taking."""
+    with Image.open(path) as image:
+        exif = image.getexif()
+        large = image.resize((wide, round(image.height * wide / image.width)))
+    grain = np.random.default_rng(seed).integers(-4, 5, (large.height, large.width, 1))
+    pixels = np.clip(np.asarray(large.convert("RGB"), np.int16) + grain, 0, 255).astype(np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "JPEG", quality=88, exif=exif)
+    return out.getvalue()
 
 
 def idle(seconds: float, desk: Any) -> None:
@@ -409,6 +441,7 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=3)
     parser.add_argument("--snr", type=float, default=20)
     parser.add_argument("--idle", type=float, default=30)
+    parser.add_argument("--photos", action="store_true", help="photos alone")
     parser.add_argument("--voice", action="store_true")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--values", type=int, default=500)

@@ -45,7 +45,8 @@ def session(models_dir: Path, name: str) -> Any:
 
     content = network(models_dir, f"{name}.onnx")
     options = onnxruntime.SessionOptions()
-    options.intra_op_num_threads = 2
+    # two threads meet at every layer; on a busy machine each waits there for the other
+    options.intra_op_num_threads = 1
     options.log_severity_level = 3
     return onnxruntime.InferenceSession(content, options, providers=["CPUExecutionProvider"])
 

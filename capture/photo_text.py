@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import tempfile
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -70,6 +71,15 @@ class Eye:
         self._models_dir = models_dir
         self._engines: tuple[Any, Any, Any] | None = None
 
+    def open(self) -> None:
+        """Open the networks, and the process that opens pictures, before the first photo comes."""
+        from PIL import Image
+
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "blank.png"
+            Image.new("RGB", (320, 240)).save(path)
+            self.read(path, path.name)
+
     def read(self, path: Path, media: str) -> PhotoText:
         """Read the photo at `path`, which the person knows as `media`."""
         photo = look(path)
@@ -102,7 +112,7 @@ class Eye:
                     "Global.use_cls": False,  # the picture is upright already
                     "Det.limit_type": "max",
                     "Det.limit_side_len": 960,
-                    "EngineConfig.onnxruntime.intra_op_num_threads": 2,
+                    "EngineConfig.onnxruntime.intra_op_num_threads": 1,
                 }
             )
             self._engines = CounterFinder(self._models_dir), StripReader(self._models_dir), ocr

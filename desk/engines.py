@@ -79,6 +79,10 @@ class LateEye:
 
         return Eye(self._settings.models_dir)
 
+    def open(self) -> None:
+        """Load the models before the first photo comes."""
+        self._eye.open()
+
     def read(self, path: Path, media: str) -> PhotoText:
         """Read a photo."""
         return self._eye.read(path, media)
@@ -91,6 +95,12 @@ class OneLook:
         self._eye, self._turns = eye, turns
         self._seen: dict[Path, PhotoText] = {}
         self._lock = threading.Lock()
+
+    def open(self) -> None:
+        """Load the models before the first photo comes, where there are any to load."""
+        if isinstance(self._eye, LateEye):
+            with self._lock, self._turns.then():
+                self._eye.open()
 
     def read(self, path: Path, media: str) -> PhotoText:
         """Read a photo, or give what was read in it; a kept photo never changes."""

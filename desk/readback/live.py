@@ -1,4 +1,4 @@
-"""What arrives is heard and read back at once: one thread, the newest pieces first in their order.
+"""What arrives is heard or read, and read back, at once: memos in one thread, photos in another.
 
 It only tells. What it hears is not entered and not drafted; the intake goes over each file as if
 nobody had listened before.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +19,7 @@ from capture.audio import RATE
 from capture.errors import CowlnoteError, InputError, ModelMissingError
 from capture.observed import Instant
 from desk import observe
+from desk.engines import OneLook
 from desk.readback.journal import Journal, Sent
 from desk.readback.phrases import Finder, Phrases, QuickEar
 from desk.readback.talk import Coming, Talk
@@ -72,9 +73,9 @@ class Live:
     _known: dict[tuple[str, str], Arriving] = field(default_factory=dict)
     _settle: bool = False
     _warm: bool = False
-    _busy: bool = False
+    _busy: int = 0
     _changed: threading.Condition = field(default_factory=threading.Condition)
-    _thread: threading.Thread | None = None
+    _threads: dict[str, threading.Thread] = field(default_factory=dict)
 
     def now(self) -> datetime:
         """Give the time of day where the home is."""
@@ -100,7 +101,7 @@ class Live:
             known.name, known.began = one.name, one.began
             known.times += 1
             self._waiting[slot] = known
-            self._start()
+            self._start(known.kind)
 
     def kept(self, phone: str, sent: Sent) -> None:
         """Note that a file of a phone is safe."""
@@ -110,7 +111,7 @@ class Live:
         """Say that a run of the intake ended: what it heard is compared with what was told."""
         with self._changed:
             self._settle = True
-            self._start()
+            self._start("memo")
 
     def idle(self) -> bool:
         """Tell whether nothing waits to be heard, and nothing is being told."""
@@ -128,27 +129,38 @@ class Live:
             with self._worded():
                 ear.quick(np.zeros(RATE, np.float32), [(0.0, 1.0)])
                 statements_of("oil", self.catalogue, None)
+            with suppress(CowlnoteError):  # a photo will say what is missing
+                if isinstance(self.eye, OneLook):
+                    self.eye.open()
 
         threading.Thread(target=load, name="warm-up", daemon=True).start()
 
-    def _start(self) -> None:
-        self._changed.notify_all()
-        if self._thread is None:
-            self._thread = threading.Thread(target=self._loop, name="read-back", daemon=True)
-            self._thread.start()
+    def _start(self, kind: str) -> None:
+        """Let the thread for memos, or that for photos, look at what waits.
 
-    def _loop(self) -> None:
+        A photo is held up by no phrase that is being heard: it is waited for camera in hand.
+        """
+        self._changed.notify_all()
+        if kind not in self._threads:
+            name = f"read-back of {kind}s"
+            thread = threading.Thread(target=self._loop, args=(kind,), name=name, daemon=True)
+            self._threads[kind] = thread
+            thread.start()
+
+    def _loop(self, kind: str) -> None:
         while True:
             with self._changed:
-                self._changed.wait_for(lambda: bool(self._waiting) or self._settle)
+                self._changed.wait_for(
+                    lambda: self._waits(kind) or (kind == "memo" and self._settle)
+                )
                 one, slot, whole, times = None, ("", ""), False, 0
-                if self._waiting:
-                    slot = self._next()
+                if self._waits(kind):
+                    slot = self._next(kind)
                     one = self._waiting[slot]
                     whole, times = one.whole, one.times
                 else:
                     self._settle = False
-                self._busy = True
+                self._busy += 1
             with self._worded():
                 if one is None:
                     self._compare()
@@ -157,21 +169,25 @@ class Live:
             if one is not None:
                 self._done(one, slot, whole, times)
             with self._changed:
-                self._busy = False
+                self._busy -= 1
 
-    def _next(self) -> tuple[str, str]:
+    def _waits(self, kind: str) -> bool:
+        return any(one.kind == kind for one in self._waiting.values())
+
+    def _next(self, kind: str) -> tuple[str, str]:
         """Give whose turn it is: who came first, but no memo before an earlier one of its phone.
 
         A correction is read with what it corrects; so the order of speaking counts. What was sent
         long after it was spoken comes after what is being spoken now.
         """
-        late = [slot for slot, one in self._waiting.items() if one.late]
-        slot = next((each for each in self._waiting if each not in late), late[0] if late else None)
+        waiting = {slot: one for slot, one in self._waiting.items() if one.kind == kind}
+        late = [slot for slot, one in waiting.items() if one.late]
+        slot = next((each for each in waiting if each not in late), late[0] if late else None)
         assert slot is not None  # noqa: S101  (something waits)
-        first = self._waiting[slot]
-        for other, one in self._waiting.items():
-            alike = (one.phone, one.kind, one.late) == (first.phone, "memo", first.late)
-            if first.kind == "memo" and alike and one.at < first.at:
+        first = waiting[slot]
+        for other, one in waiting.items():
+            alike = (one.phone, one.late) == (first.phone, first.late)
+            if kind == "memo" and alike and one.at < first.at:
                 slot, first = other, one
         return slot
 

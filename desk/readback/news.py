@@ -63,9 +63,7 @@ def news(
             lines.append(line)
         elif not _same(draft, old, catalogue):
             lines.append(_instead(line, old, source is None))
-        elif (line.doubt, line.say) != (old.doubt, _plain(old)) or (
-            source is not None and _anew(draft, source)
-        ):
+        elif _asked_otherwise(line, old) or (source is not None and _anew(draft, source)):
             lines.append(line)
     for old in left.values():
         lines.append(_gone(old, catalogue, source is None))
@@ -86,6 +84,11 @@ def _same_finding(left: Mapping[Slot, Line], line: Line) -> Slot | None:
         if old.field == line.field and likeness(old.value, line.value) >= LIKE:
             return slot
     return None
+
+
+def _asked_otherwise(line: Line, old: Line) -> bool:
+    """Tell whether a doubt came, went, or is another; a value that holds is told once."""
+    return line.doubt != old.doubt or (line.doubt and line.say != _plain(old))
 
 
 def _plain(line: Line) -> str:

@@ -65,7 +65,7 @@ class Talk:
             full = any(sent and m.sha256 == sent.sha256 and m.state == "heard" for m in own)
             # what the full hearings have told already is not told again by the quick one
             since = None if full else Source(one.seen.media, one.from_s)
-            lines = news(self._told(job), drafts, self.catalogue, since)
+            lines = news(self._told(session, job), drafts, self.catalogue, since)
             made = []
             if isinstance(one.seen, PhotoText):
                 made += self._photo(one, drafts, lines, job)
@@ -83,7 +83,7 @@ class Talk:
             self._let_go(session)
             job, own = self._job(session)
             drafts = self._drafts(session, job, own)
-            lines = news(self._told(job), drafts, self.catalogue, None)
+            lines = news(self._told(session, job), drafts, self.catalogue, None)
             made = []
             for line in lines:
                 kind = "changed" if line.was else "asked" if line.doubt else "understood"
@@ -104,7 +104,7 @@ class Talk:
         """Give what was told in this job, oldest first."""
         with self._lock, self.store.session(write=False) as session:
             job, _ = self._job(session)
-            return self._items(job)
+            return self._items(session, job)
 
     def _job(self, session: Any) -> tuple[int | None, list[Media]]:
         """Give the open job of what was sent last, and what of it is this talk's own."""
@@ -139,16 +139,27 @@ class Talk:
             if sent is not None and sent.sha256 in done:
                 del self.coming[key]
 
-    def _items(self, job: int | None) -> list[Item]:
+    def _items(self, session: Any, job: int | None) -> list[Item]:
+        """Give what was told in a job, without what the intake then put into another.
+
+        A photo by a camera whose clock is months off was told here, and is lost nowhere.
+        """
         recent = self.now() - ONE_TALK
+        sent = self.journal.sent
+        away = {
+            sent[m.sha256].key
+            for m in media.media(session)
+            if m.sha256 in sent and m.job not in (None, job)
+        }
         return [
             item
             for item in self.journal.items
-            if item.job == job or (item.job is None and item.told_at >= recent)
+            if item.memo not in away
+            and (item.job == job or (item.job is None and item.told_at >= recent))
         ]
 
-    def _told(self, job: int | None) -> dict[Slot, Line]:
-        return told(self._items(job))
+    def _told(self, session: Any, job: int | None) -> dict[Slot, Line]:
+        return told(self._items(session, job))
 
     def _add(self, kind: str, one: Coming | None, job: int | None, lines: Sequence[Line]) -> Item:
         said = None

@@ -1,7 +1,7 @@
 // What the phone keeps until the desk has it: in the browser's own database, also when the page is closed.
 "use strict";
 
-const PIECE = 256 * 1024;
+const PIECE = 1024 * 1024; // a photo in few requests; a network that drops one loses no more
 const END = Number.MAX_SAFE_INTEGER;
 
 const asked = (request) => new Promise((ok, no) => {
@@ -65,7 +65,7 @@ class Kept {
     await this.put(thing);
   }
 
-  /** Give the bytes of a thing from byte `at` on: some 256 kB, or all with `most` Infinity. */
+  /** Give the bytes of a thing from byte `at` on: some 1 MB, or all with `most` Infinity. */
   async bytes(thing, at, most = PIECE) {
     const store = this.db.transaction("pieces").objectStore("pieces");
     const within = (from) => IDBKeyRange.bound([thing.key, from], [thing.key, END]);

@@ -1,4 +1,4 @@
-// Sending what is kept: what is being spoken first, then the oldest; from where the desk says it has got to.
+// Sending what is kept: what is being spoken first, then photos, then the oldest; from where the desk says it has got to.
 "use strict";
 
 import { ask, send } from "./desk.js";
@@ -58,7 +58,8 @@ export class Sender {
 
   next() {
     const open = this.waiting().filter((one) => one.held > (one.have ?? 0) || one.closed);
-    open.sort((a, b) => Number(a.closed) - Number(b.closed) || a.order - b.order);
+    const rank = (one) => (!one.closed ? 0 : (one.type ?? "").startsWith("image/") ? 1 : 2); // a photo is waited for, camera in hand
+    open.sort((a, b) => rank(a) - rank(b) || a.order - b.order);
     return open[0];
   }
 
@@ -127,7 +128,7 @@ export async function follow(show, state) {
       tries = 0;
       state("", 0);
       show(told, fresh);
-      await sleep(since ? 300 : 1000); // before the first news the desk answers at once
+      await sleep(300);
     } catch (problem) {
       state(problem.message, problem.status ?? 0);
       await sleep(WAIT[Math.min(tries, WAIT.length - 1)]);

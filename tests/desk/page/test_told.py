@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import threading
 import time
 import wave
 from pathlib import Path
@@ -308,6 +309,44 @@ def test_a_photo_is_looked_at_once_for_both(desk, phone, eye, tmp_path, photo):
     snap(phone, photo_of(tmp_path, photo))
     settle(desk)
     assert len(eye.calls) == 1
+
+
+def test_a_photo_is_not_held_up_by_a_phrase_that_is_being_heard(
+    desk, phone, ear, eye, tmp_path, photo, monkeypatch
+):
+    eye.shows["IMG_0001.jpg"] = ("tach", "drum", "2346.2")
+    heard, go_on = threading.Event(), threading.Event()
+
+    def slowly(samples, speech):
+        heard.set()
+        assert go_on.wait(30)
+        return PhraseEar.words(samples, speech, ear.says)
+
+    monkeypatch.setattr(ear, "quick", slowly)
+    made = phone.post("/upload", json={"key": "memo-0001", "type": "audio/wav", "began": BEGAN})
+    phone.post(f"/upload/{made.json()['id']}?at=0", content=tones(400))
+    assert heard.wait(30)
+    snap(phone, photo_of(tmp_path, photo))
+    body = phone.get("/phone/told", params={"since": 0, "wait": 20})
+    while not body.json()["told"]:
+        body = phone.get("/phone/told", params={"since": 0, "wait": 20})
+    assert says(body.json()) == [("photo", "Tach reads two three four six decimal two.")]
+    go_on.set()
+    settle(desk)
+    assert says(told(phone))[-1][1] == "Oil added, seven and a quarter quarts."
+
+
+def test_a_photo_that_its_clock_puts_into_another_job_is_not_said_to_be_unsure(
+    desk, phone, eye, tmp_path, photo
+):
+    eye.shows["IMG_0001.jpg"] = ("tach", "drum", "2346.2")
+    send(phone, "memo-0001", tones(400))
+    settle(desk)
+    snap(phone, photo_of(tmp_path, photo, "2025:11:02 09:12:30"))
+    settle(desk)
+    send(phone, "memo-0002", tones(300), began=BEGAN + 20_000)
+    settle(desk)
+    assert not [say for _, say in says(told(phone)) if "not sure" in say or "taken back" in say]
 
 
 def test_a_phone_sees_nothing_of_another_phone(desk, phone):
