@@ -125,6 +125,16 @@ def test_only_the_screen_prints():
     assert not printing
 
 
+def test_the_page_reads_a_request_through_its_schemas_alone():
+    past = re.compile(r"\.query_params|request\.(json|form|body|stream)\(")
+    reading = [
+        p.name
+        for p in (TOP / "desk" / "web").glob("*.py")
+        if p.name != "sent.py" and past.search(p.read_text(encoding="utf-8"))
+    ]
+    assert not reading
+
+
 def errors() -> list[type[CowlnoteError]]:
     """Give every error class of the project."""
     import extract.values.catalogue  # noqa: F401  (its error class registers itself by being imported)

@@ -11,6 +11,7 @@ from desk import amending, asking
 from desk.profile import quoted
 from desk.web import forms
 from desk.web.context import Desk, desk_of, fleet, home_desk
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -96,7 +97,7 @@ def _noted(
 
 async def change(request: Request) -> Response:
     """Write what was said into the profile, in the name of a person, with the reason."""
-    given = await forms.texts(request)
+    given = said(request)
     desk, home = desk_of(request), home_desk(request)
     made, wrong = asking.checked(given)
     if wrong:
@@ -126,7 +127,7 @@ def _written(
 
 async def recurs(request: Request) -> Response:
     """Add a thing that recurs to the profile."""
-    given = await forms.texts(request)
+    given = said(request)
     desk, home = desk_of(request), home_desk(request)
     if not given.get("what"):
         return forms.not_like_that({"what": "say what recurs"})
@@ -140,7 +141,7 @@ async def recurs(request: Request) -> Response:
 
 async def refers(request: Request) -> Response:
     """Add a directive or bulletin to the profile, kept and never judged."""
-    given = await forms.texts(request)
+    given = said(request)
     desk, home = desk_of(request), home_desk(request)
     if not given.get("text"):
         return forms.not_like_that({"text": "say which one"})
@@ -167,7 +168,7 @@ async def meter(request: Request) -> Response:
     """State that a meter was changed, so that hours are counted on past it."""
     from desk.meters import changed
 
-    given = await forms.texts(request)
+    given = said(request)
     desk = desk_of(request)
     told = await run_in_threadpool(
         changed,

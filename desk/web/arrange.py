@@ -8,9 +8,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
 from capture.errors import InputError
-from desk.web import asks, shown
+from desk.web import shown
 from desk.web.context import Desk, desk_of, fleet
-from desk.web.sent import body_of
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -83,7 +83,7 @@ def _file(one: Media, why: str) -> dict[str, Any]:
 
 async def arrange(request: Request) -> Response:
     """Move, split, join, set aside or take back, or say kind, aircraft or clock."""
-    body = await body_of(request, asks.Arranged)
+    body = said(request)
     desk, job = desk_of(request), request.path_params["job"]
 
     def work() -> dict[str, Any]:

@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse
 from desk import asking, profile
 from desk.web import forms
 from desk.web.context import home_desk
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -49,7 +50,7 @@ def show(request: Request) -> Response:
 
 async def make(request: Request) -> Response:
     """Write the profile from the answers, or say which will not do and write nothing."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
     made, wrong = asking.checked(given)
     registration = given.get("registration", "")

@@ -9,9 +9,8 @@ from starlette.responses import JSONResponse
 
 from capture.errors import InputError
 from desk import findings
-from desk.web import asks
 from desk.web.context import Desk, desk_of
-from desk.web.sent import body_of
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -46,7 +45,7 @@ def _left(desk: Desk, job: int) -> dict[str, Any]:
 
 async def close(request: Request) -> Response:
     """Close a job in the name of a person: from then on its decisions stand."""
-    body = await body_of(request, asks.Closed)
+    body = said(request)
     desk, job = desk_of(request), request.path_params["job"]
     seen = body.get("seen")
     if not isinstance(seen, list):

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from starlette.responses import HTMLResponse
 
+from desk.web.sent import wanted
+
 if TYPE_CHECKING:
     from starlette.requests import Request
 
@@ -131,7 +133,7 @@ def desk_of(request: Request) -> Desk:
     desk = home_desk(request)
     if (job := request.path_params.get("job")) is not None:
         return desk.of(_aircraft_of(desk, job))
-    asked = request.query_params.get("aircraft", "")
+    asked = wanted(request).get("aircraft")
     return desk.of(asked) if asked and asked in fleet(desk) else desk
 
 

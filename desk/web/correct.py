@@ -11,7 +11,7 @@ from capture.errors import InputError
 from desk.web import asks
 from desk.web.asked import asked, known_of, seen_of, twice
 from desk.web.context import Desk, desk_of
-from desk.web.sent import body_of, figure
+from desk.web.sent import figure, said
 from record.errors import RefusedError, StaleError
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 async def defect(request: Request) -> Response:
     """Say what became of a defect, in the name of a person; what it was before stays."""
-    body = await body_of(request, asks.Settled)
+    body = said(request)
     desk = desk_of(request)
     ref, state, by, because, until, where = (
         str(body.get(key) or "") for key in ("defect", "state", "by", "because", "until", "in")
@@ -46,7 +46,7 @@ async def correct_entry(request: Request) -> Response:
 
     Where it is refused the answer says what would be needed.
     """
-    body = await body_of(request, asks.Corrected)
+    body = said(request)
     desk, job = desk_of(request), request.path_params["job"]
 
     def work() -> Response:

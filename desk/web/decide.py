@@ -12,7 +12,7 @@ from desk.web import asks, shown
 from desk.web.asked import asked, entry_named, known_of, seen_of, twice
 from desk.web.context import Desk, desk_of
 from desk.web.review import cards
-from desk.web.sent import body_of, figure
+from desk.web.sent import figure, said
 from record.errors import RefusedError
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ async def decide(request: Request) -> Response:
 
     Where it is refused the answer says how the draft stands now, and what would be needed.
     """
-    body = await body_of(request, asks.Decision)
+    body = said(request)
     desk, job = desk_of(request), request.path_params["job"]
     number = body.get("id")
     if not isinstance(number, int) or isinstance(number, bool):
@@ -93,7 +93,7 @@ def _decide(desk: Desk, job: int, number: int, body: dict[str, Any]) -> None:
 
 async def add(request: Request) -> Response:
     """Enter a value that a person typed and nobody spoke; into a closed job as a late entry."""
-    body = await body_of(request, asks.Added)
+    body = said(request)
     desk, job = desk_of(request), request.path_params["job"]
 
     def work() -> Response:
@@ -123,7 +123,7 @@ async def add(request: Request) -> Response:
 
 async def read_words(request: Request) -> Response:
     """Read the words that a person marked as a value of a field; nothing is decided by it."""
-    body = await body_of(request, asks.Marked)
+    body = said(request)
     return JSONResponse({"value": await run_in_threadpool(_read, desk_of(request), body)})
 
 

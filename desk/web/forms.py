@@ -1,18 +1,18 @@
-"""What a form of a page sent, as text, and the answers that `form.js` understands."""
+"""The file that a form of a page sent, and the answers that `form.js` understands."""
 
 from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse
 
-from capture.errors import InputError
+from capture.errors import CowlnoteError
 from desk.web.doors import MAX_BODY
 from desk.web.inbox import named
-from desk.web.sent import body_of, bytes_of
+from desk.web.sent import bytes_of, wanted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -21,26 +21,11 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
 Made = TypeVar("Made")
-MOST = 4000  # characters of one field
-
-
-async def texts(request: Request) -> dict[str, str]:
-    """Give the fields of a form as text, trimmed. Raises InputError for anything else."""
-    return plain(await body_of(request))
-
-
-def plain(body: Mapping[str, Any]) -> dict[str, str]:
-    """Give what was sent as text by name. Raises InputError for what is no text, or too much."""
-    for name, value in body.items():
-        if not isinstance(value, str) or len(value) > MOST or "\x00" in value:
-            raise InputError(f"{name[:40]}: that cannot be read", todo="load the page again")
-    return {name: value.strip() for name, value in body.items()}
 
 
 def page_of(request: Request) -> int:
-    """Give which page of a list is asked for, from 1; the first where it is not said in figures."""
-    text = request.query_params.get("page", "1")
-    return int(text) if text.isdecimal() and int(text[:6]) > 0 and len(text) < 7 else 1
+    """Give which page of a list is asked for, from 1."""
+    return max(1, int(wanted(request).get("page", "1")))
 
 
 def go(to: str) -> Response:
@@ -72,13 +57,18 @@ async def laid(request: Request, work: Callable[[Path, dict[str, str]], Made]) -
     The fields stand in the address, the file's name among them; the folder is gone afterwards.
     """
     held = await bytes_of(request, MAX_BODY)
-    given = plain(dict(request.query_params))
+    given = wanted(request)
     name = named(given.get("name", "file"), request.headers.get("content-type", ""))
 
     def done() -> Made:
         with tempfile.TemporaryDirectory() as folder:
             path = Path(folder) / (Path(name).name or "file")
             path.write_bytes(held)
-            return work(path, given)
+            try:
+                return work(path, given)
+            except CowlnoteError as error:
+                if error.where == path:  # who sent it knows it by its name alone
+                    error.where = path.name
+                raise
 
     return await run_in_threadpool(done)

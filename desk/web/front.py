@@ -13,6 +13,7 @@ from desk.web import forms
 from desk.web.begin import lacking
 from desk.web.context import Desk, desk_of, fleet, home_desk
 from desk.web.papers import opened
+from desk.web.sent import wanted
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -25,7 +26,7 @@ def show(request: Request) -> Response:
     """Show in one glance what is to be done, then the jobs, and where files are dropped."""
     home, desk = home_desk(request), desk_of(request)
     rows = _jobs(desk, forms.page_of(request))
-    if not home.settings.has_profile and not rows["jobs"] and "later" not in request.query_params:
+    if not home.settings.has_profile and not rows["jobs"] and "later" not in wanted(request):
         return RedirectResponse("/begin", 303)
     found = ledger.open_ledger(opened(desk))
     profile = desk.settings.profile

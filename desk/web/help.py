@@ -14,6 +14,7 @@ from capture.errors import InputError
 from desk import say, trial
 from desk.web import forms
 from desk.web.context import desk_of, home_desk
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -37,7 +38,7 @@ def show(request: Request) -> Response:
 
 async def try_(request: Request) -> Response:
     """Say what a sentence would become. Nothing is recorded."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = desk_of(request)
     text = given.get("text", "")[:MOST]
     drafts = await run_in_threadpool(trial.try_sentence, text, desk.settings, desk.catalogue)

@@ -18,6 +18,7 @@ from desk import backups, carry, noted, recovery, upkeep
 from desk.web import forms
 from desk.web.context import Desk, home_desk
 from desk.web.papers import opened
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -67,7 +68,7 @@ def _going(desk: Desk, name: str) -> bool:
 
 async def plan(request: Request) -> Response:
     """Keep where backups go, how often, and how many are kept."""
-    given = await forms.texts(request)
+    given = said(request)
     home = home_desk(request).settings.home
     await run_in_threadpool(
         backups.set_plan, home, *(given.get(key, "") for key in ("folder", "days", "kept"))
@@ -121,7 +122,7 @@ class _Looking:
 
 async def check(request: Request) -> Response:
     """Begin to prove files and record, also against a head kept elsewhere; reads only."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
     wanted, _ = upkeep.head_of(given["against"]) if given.get("against") else (None, None)
 
@@ -170,7 +171,7 @@ async def models(request: Request) -> Response:
 
 async def export(request: Request) -> Response:
     """Begin to write the whole record to a new folder."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
     folder = _folder(given.get("folder", ""))
     with_position = given.get("position") == "yes"
@@ -188,7 +189,7 @@ async def export(request: Request) -> Response:
 
 async def look(request: Request) -> Response:
     """Say what an export holds and whether it can be taken in here; takes nothing in."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
 
     def work() -> str:
@@ -199,7 +200,7 @@ async def look(request: Request) -> Response:
 
 async def bring(request: Request) -> Response:
     """Take an export into this home, which must hold no record yet."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
     folder = _folder(given.get("folder", ""))
 

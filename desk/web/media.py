@@ -14,7 +14,7 @@ from starlette.responses import FileResponse, Response
 
 from capture.errors import AlteredError
 from desk.web.context import Desk, desk_of
-from desk.web.sent import figure
+from desk.web.sent import figure, wanted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -71,7 +71,7 @@ def sound(request: Request) -> Response:
     found = _media(desk, request.path_params["media"], "memo")
     path = _proved(desk, found)
     ending = Path(found.original).suffix.lower()
-    if ending in PLAYED and "wav" not in request.query_params:
+    if ending in PLAYED and "wav" not in wanted(request):
         guessed = mimetypes.guess_type(f"memo{ending}")[0] or "audio/mpeg"
         return FileResponse(path, media_type=guessed.replace("video/", "audio/"), headers=KEEP)
 
@@ -113,8 +113,7 @@ def photo(request: Request) -> Response:
 
     desk = desk_of(request)
     found = _media(desk, request.path_params["media"], "photo")
-    asked = request.query_params.get("px", "")
-    px = wanted if (wanted := figure(asked, 9999)) in SIZES else SIZES[0]
+    px = asked if (asked := figure(wanted(request).get("px", ""), 9999)) in SIZES else SIZES[0]
     path = _proved(desk, found)
     made = _cached(desk, f"{found.sha256}.{px}.jpg", lambda: thumbnail(path, px))
     return FileResponse(made, media_type="image/jpeg", headers=KEEP)
@@ -128,7 +127,7 @@ def crop(request: Request) -> Response:
     desk = desk_of(request)
     with desk.store.session(write=False) as session:
         queued = queue.get(session, request.path_params["draft"])
-        draft, of = queued.draft, request.query_params.get("of", queued.draft.media)
+        draft, of = queued.draft, wanted(request).get("of", queued.draft.media)
         witnesses: tuple[Draft | Evidence, ...] = (*draft.also, draft)
         seen = {w.media: w.quad for w in witnesses if w.quad is not None}
         found = media.find_media(session, of, queued.job)

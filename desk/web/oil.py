@@ -14,7 +14,7 @@ from desk.ledger import Ledger, open_ledger
 from desk.web import asks, forms
 from desk.web.context import Desk, desk_of
 from desk.web.papers import opened
-from desk.web.sent import figure
+from desk.web.sent import figure, said, wanted
 from record import verdict
 from record.rules import metals
 
@@ -59,7 +59,7 @@ def drawn(request: Request) -> Response:
     if not found:
         return Response(status_code=404)
     title = f"{desk.settings.profile.registration}: metals in the oil".lstrip(": ")
-    asked = request.query_params.get("across", "2")
+    asked = wanted(request).get("across", "2")
     across = int(asked) if asked in ("1", "2", "4") else 2
     drawing = svg(found, title, trends.filters(ledger), across=across)
     return Response(drawing, media_type="image/svg+xml")
@@ -89,14 +89,14 @@ async def add(request: Request) -> Response:
         return enter(given, f"photo {kept.name} {kept.sha256}")
 
     if request.headers.get("content-type", "").startswith("application/json"):
-        given = await forms.texts(request)
+        given = said(request)
         return forms.words(await run_in_threadpool(enter, given, "typed"))
     return forms.words(await forms.laid(request, with_photo))
 
 
 async def correct(request: Request) -> Response:
     """Put a right report in the place of a wrong one; the wrong one stays, with the reason."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = desk_of(request)
     number = figure(given.get("id", ""), asks.MOST_NUMBER)
     if number is None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from desk import lookup
 from desk.opening import Opened
 from desk.web.context import Desk, desk_of
+from desk.web.sent import wanted
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -69,7 +70,7 @@ def torque(request: Request) -> Response:
     from capture.errors import InputError
     from desk.sums import torque_lines
 
-    desk, asked = desk_of(request), request.query_params
+    desk, asked = desk_of(request), wanted(request)
     given = {k: asked.get(k, "").strip() for k in ("wanted", "unit", "length", "adapter", "way")}
     lines, wrong = [], ""
     if given["wanted"]:

@@ -10,6 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from desk import people
 from desk.web import forms
 from desk.web.context import Desk, home_desk
+from desk.web.sent import said, wanted
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -24,7 +25,7 @@ def show(request: Request) -> Response:
 
     desk = home_desk(request)
     cards = people.cards(desk.settings.home)
-    name = request.query_params.get("name", "")
+    name = wanted(request).get("name", "")
     page = forms.page_of(request)
     with desk.store.session(write=False) as session:
         found = rows.people(session)
@@ -74,7 +75,7 @@ def _local(desk: Desk, moment: str) -> str:
 
 async def put(request: Request) -> Response:
     """Add a person, or what one says of themselves."""
-    given = await forms.texts(request)
+    given = said(request)
     card = people.Card(*(given.get(k, "") for k in ("name", "role", "certificate")))
     await run_in_threadpool(people.put, home_desk(request).settings.home, card)
     return forms.again()

@@ -13,6 +13,7 @@ from desk.opening import Opened
 from desk.sums import sums_text
 from desk.web import forms, shown
 from desk.web.context import Desk, desk_of, fleet
+from desk.web.sent import wanted
 from record.seen import of_entry
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def show(request: Request) -> Response:
     """Show all services, newest first, and when the next oil change is due."""
     desk = desk_of(request)
     profile = desk.settings.profile
-    registration, asked = profile.registration, "aircraft" in request.query_params
+    registration, asked = profile.registration, "aircraft" in wanted(request)
     known = profile.known()
     found = ledger.open_ledger(_opened(desk))
     every = dues.all_due(found, profile, datetime.now(profile.zone).date())
@@ -250,9 +251,9 @@ def entry_pdf(request: Request) -> Response:
     from desk.paper_pdf import entry_pdf as drawn
 
     desk, found = _service(request)
-    size = "sticker" if request.query_params.get("size") == "sticker" else "A5"
+    size = "sticker" if wanted(request).get("size") == "sticker" else "A5"
     entry = logbook.entry_of(found, desk.settings.profile_of(found.job.aircraft), desk.catalogue)
-    asked = "photos" in request.query_params and size != "sticker"
+    asked = "photos" in wanted(request) and size != "sticker"
     photos = evidence.photos([found], desk.vault.proved) if asked else []
     name = f"entry-job-{found.job.id}-{size.lower()}.pdf"
     return Response(
@@ -270,7 +271,7 @@ def book_pdf(request: Request) -> Response:
     from desk.book import written_book
 
     desk = desk_of(request)
-    asked = (request.query_params.get(key, "") for key in ("from", "to"))
+    asked = (wanted(request).get(key, "") for key in ("from", "to"))
     try:
         start, end = (date.fromisoformat(day) if day else None for day in asked)
     except ValueError:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from desk.papers import label_of
 from desk.web import shown
 from desk.web.context import Desk, desk_of
+from desk.web.sent import wanted
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -31,14 +32,13 @@ def show(request: Request) -> Response:
     from record.search import find
 
     desk = desk_of(request)
-    asked = {
-        key: request.query_params.get(key, "")[:200] for key in ("q", "since", "until", "field")
-    }
+    said = wanted(request)
+    asked = {key: said.get(key, "")[:200] for key in ("q", "since", "until", "field")}
     field = asked["field"] if asked["field"] in desk.catalogue.fields else None
     since, until = _day(asked["since"]), _day(asked["until"])
-    wanted = bool(asked["q"].strip() or field or since or until)
+    looked = bool(asked["q"].strip() or field or since or until)
     hits = []
-    if wanted:
+    if looked:
         with desk.store.session(write=False) as session:
             numbers = {m.sha256: m.id for m in media.media(session)}
             zone = desk.settings.zone
@@ -46,11 +46,11 @@ def show(request: Request) -> Response:
         hits = [_shown(hit, numbers, desk) for hit in reversed(found)]
     return desk.page(
         request,
-        "hits.html" if request.query_params.get("part") else "search.html",
+        "hits.html" if said.get("part") else "search.html",
         here="search",
         hits=hits,
         more=len(hits) == MOST,
-        wanted=wanted,
+        wanted=looked,
         fields=list(desk.catalogue.fields.values()),
         q=asked["q"],
         since=asked["since"],

@@ -31,8 +31,31 @@ async def bytes_of(request: Request, most: int) -> bytes:
     return b"".join(parts)
 
 
-async def body_of(request: Request, kind: type[Asked] | None = None) -> dict[str, Any]:
-    """Give the JSON object of a request, its values checked by a schema where there is one.
+def said(request: Request) -> dict[str, Any]:
+    """Give what the body of a request said, as its schema let it through."""
+    made: dict[str, Any] = request.scope["state"]["said"]
+    return made
+
+
+def wanted(request: Request) -> dict[str, Any]:
+    """Give what the address of a request said, as its schema let it through.
+
+    Of a request that no schema was asked about, an error's, it is nothing.
+    """
+    made: dict[str, Any] = request.scope["state"].get("wanted", {})
+    return made
+
+
+def words_of(request: Request, kind: type[Asked]) -> dict[str, Any]:
+    """Give the values in the address of a request, checked by a schema. Raises InputError."""
+    made = dict(request.query_params)
+    if not _fits(made):
+        raise InputError("the address cannot be read", todo="load the page again")
+    return _checked(made, kind)
+
+
+async def body_of(request: Request, kind: type[Asked]) -> dict[str, Any]:
+    """Give the JSON object of a request, its values checked by a schema.
 
     Only what the schema asks for is given, by the names of the request; what was not sent is not
     in it. Raises InputError for anything else.
@@ -44,14 +67,19 @@ async def body_of(request: Request, kind: type[Asked] | None = None) -> dict[str
         fits = False
     if not fits:
         raise InputError("that cannot be read", todo="load the page again")
-    if kind is None:
-        return dict(made)
+    return _checked(made, kind)
+
+
+def _checked(made: dict[str, Any], kind: type[Asked]) -> dict[str, Any]:
     try:
         return kind.model_validate(made).model_dump(by_alias=True, exclude_unset=True)
     except ValidationError as error:
-        where = error.errors(include_url=False, include_input=False)[0]["loc"]
-        name = str(where[0])[:40] if where else "the request"
-        raise InputError(f"{name}: that cannot be read", todo="load the page again") from None
+        first = error.errors(include_url=False, include_input=False)[0]
+    name = str(first["loc"][0])[:40] if first["loc"] else "the request"
+    if first["type"] == "string_too_long":
+        most = first["ctx"]["max_length"]
+        raise InputError(f"{name}: longer than {most} characters", todo="shorten it")
+    raise InputError(f"{name}: that cannot be read", todo="load the page again")
 
 
 def _no_number(word: str) -> float:

@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse
 
 from desk.web.context import desk_of
+from desk.web.sent import wanted
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -29,8 +30,8 @@ async def told(request: Request) -> Response:
     desk, state = desk_of(request), request.scope["state"]
     if state.get("role") != "phone":
         raise HTTPException(404)
-    since = _number(request, "since")
-    until = time.monotonic() + min(_number(request, "wait"), LONGEST_S)
+    since = int(wanted(request).get("since", "0"))
+    until = time.monotonic() + min(int(wanted(request).get("wait", "0")), LONGEST_S)
     talk = await run_in_threadpool(desk.live.talk, state["name"])
     await run_in_threadpool(talk.standing)
     stands, problem = talk.state, desk.live.problem
@@ -41,11 +42,6 @@ async def told(request: Request) -> Response:
             break
         await asyncio.sleep(LOOK_S)
     return JSONResponse(await run_in_threadpool(_body, desk, talk, state["name"], since))
-
-
-def _number(request: Request, name: str) -> int:
-    text = request.query_params.get(name, "0")
-    return int(text) if text.isdecimal() and len(text) < 10 else 0
 
 
 def _body(desk: Desk, talk: Talk, phone: str, since: int) -> dict[str, Any]:

@@ -10,12 +10,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, StreamingResponse
 
 from capture.errors import InputError
-from desk.web import arriving, asks
+from desk.web import arriving
 from desk.web.asks import LARGEST
 from desk.web.context import desk_of
 from desk.web.doors import MAX_BODY
 from desk.web.inbox import by_time, named
-from desk.web.sent import body_of, bytes_of, figure
+from desk.web.sent import bytes_of, figure, said, wanted
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -63,7 +63,7 @@ async def begin(request: Request) -> Response:
     A memo that is still being spoken has no `size` yet, and `began` in the place of a name. With a
     `key` of the sender's own the same file is announced once, however often it is said.
     """
-    body = await body_of(request, asks.Announced)
+    body = said(request)
     size, key, kind = body.get("size"), body.get("key", ""), str(body.get("type", ""))
     began, modified = _moment(body.get("began")), _moment(body.get("modified"))
     desk, sender = desk_of(request), _sender(request)
@@ -92,7 +92,7 @@ async def coming(request: Request) -> Response:
 
 async def piece(request: Request) -> Response:
     """Take the next piece of a file; a memo that is being spoken is heard as it comes."""
-    at = request.query_params.get("at", "")
+    at = wanted(request).get("at", "")
     begin = figure(at, LARGEST)
     if begin is None:
         raise InputError("a piece must say where it begins")
@@ -112,7 +112,7 @@ async def piece(request: Request) -> Response:
 
 async def done(request: Request) -> Response:
     """Keep a file that is here whole. The answer is sent when it is safe on the disk."""
-    body = await body_of(request, asks.Finished)
+    body = said(request)
     size = body.get("size")
     desk, number = desk_of(request), request.path_params["number"]
 

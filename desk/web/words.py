@@ -10,6 +10,7 @@ from desk import lessons as learning
 from desk import say
 from desk.web import forms
 from desk.web.context import Desk, home_desk
+from desk.web.sent import said
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -68,7 +69,7 @@ def _amended(desk: Desk, memo: str, put: Any) -> dict[str, str]:
 
 async def learn(request: Request) -> Response:
     """Learn one pair of words: the yes is the press of its button, or the words typed."""
-    given = await forms.texts(request)
+    given = said(request)
     desk = home_desk(request)
 
     def work() -> None:
