@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 from extract.claims.encoder import REPLACED, Told
+from extract.claims.held import held
 from extract.claims.proposals import Proposal, logit
 from extract.values.catalogue import Catalogue
 from extract.values.defects import CLEARED, DEFERRED, FINDINGS, OPEN, finding_of
@@ -24,12 +25,18 @@ _Stretch = tuple[int, int, str, Value, float, float]
 
 def of_states(doc: Any, catalogue: Catalogue, named: Collection[str]) -> Iterator[Proposal]:
     """Propose states; `named` are the fields whose thing the words name."""
+    note = held(doc._.outline, catalogue, named)
     for start, end, name, value, chance, gone in _classed(
         stretches(doc._.told, catalogue), catalogue
     ):
         doubts: tuple[str, ...] = ()
         others: tuple[Alternative, ...] = ()
-        if name in FINDINGS:
+        if name not in FINDINGS:
+            allowed = note.state(name, value, (start, end))
+            if allowed is None:
+                continue
+            value, doubts = allowed
+        else:
             value, chance, cleared = _finding(doc, name, value, start, end, chance)
             if cleared:
                 doubts = (_IN_A_BREATH,)
