@@ -9,6 +9,7 @@ from typing import Any
 
 from capture.observed import Instant, PhotoText, Transcript
 from desk import placing
+from desk.answers import read_all
 from desk.memos import read_memos
 from desk.settings import Settings
 from extract.values.catalogue import Catalogue
@@ -66,7 +67,7 @@ def read(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> Re
     """Read a job's material while nobody else has to wait: `session` need not be open to write."""
     everything = media.media(session, job, every=False)
     material = _material(session, job, everything, settings)
-    return Read(material, _each(material, catalogue))
+    return Read(material, _each(session, job, material, catalogue))
 
 
 def again(
@@ -115,7 +116,9 @@ def of_media(
     memos, photos = material.memos, material.photos
     known, aircraft = material.known, material.aircraft
     same = before is not None and before.material == material
-    read = before.drafts if before is not None and same else _each(material, catalogue)
+    read = (
+        before.drafts if before is not None and same else _each(session, job, material, catalogue)
+    )
     seen: dict[str, Transcript | PhotoText] = {
         **{one.media: one for one in memos},
         **{one.media: one for one in photos},
@@ -216,12 +219,24 @@ def kind_of(names: Iterable[str], catalogue: Catalogue) -> tuple[str, str] | Non
     return best[1:] if best else None
 
 
-def _each(material: Material, catalogue: Catalogue) -> tuple[Draft, ...]:
-    made = read_memos(material.memos, catalogue, material.known)
-    for seen in material.photos:
-        near = said_near(seen, material.memos)
-        made += read_photo(seen, catalogue, material.known, near)
-    return tuple(made)
+def _each(
+    session: Any, job: int | None, material: Material, catalogue: Catalogue
+) -> tuple[Draft, ...]:
+    known, aircraft = material.known, material.aircraft
+
+    def reading(memos: Sequence[Transcript], photos: Sequence[PhotoText]) -> list[Draft]:
+        made = read_memos(memos, catalogue, known)
+        for seen in photos:
+            made += read_photo(seen, catalogue, known, said_near(seen, material.memos))
+        return made
+
+    def doubting(drafts: Sequence[Draft]) -> Sequence[Draft]:
+        made = fuse(drafts, catalogue, known)
+        return checks.add_doubts(
+            session, made, known, job=job, aircraft=aircraft, catalogue=catalogue
+        )
+
+    return tuple(read_all(material.memos, material.photos, catalogue, reading, doubting))
 
 
 def whole(draft: Draft, known: Known) -> Draft:

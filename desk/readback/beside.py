@@ -77,6 +77,10 @@ class Beside:
         others = [one for one in history if one[1].value and not self._same(draft, one[1])]
         if others and item.kind == "changed":
             return f"read back at {_at(others[-1][0].told_at)} as {others[-1][1].text}, heard again"
+        if len(history) > 1 and history[-2][1].doubt and history[-2][1].value:
+            asked = history[-2][0]
+            how = "answered" if asked.memo != item.memo else "then heard without a doubt"
+            return f"asked about at {_at(asked.told_at)}, and {how}"
         if others:
             return f"corrected after read-back at {_at(others[-1][0].told_at)}"
         return f"read back at {at}, not corrected"

@@ -8,6 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from desk.answers import WHICH
 from desk.readback import spoken
 from extract.values.catalogue import Catalogue, Field
 from extract.values.draft import SAID_BEFORE, Alternative, Draft, Position, Value
@@ -131,6 +132,8 @@ def line(draft: Draft, catalogue: Catalogue, was: str = "") -> Line:
     """Give the read-back of a draft: what holds, or, where it is doubtful, what it may be."""
     field = catalogue.fields[draft.name]
     name = label(draft.name, draft.position, catalogue, said=True)
+    # of which of several a value was said by itself, only its name tells
+    which = "_which" if any(WHICH in str(doubt) for doubt in draft.doubts) else ""
     others = other_readings(draft, field)
     seen = shown_value(draft, draft.value, field)
     whole = _whole(draft)
@@ -144,10 +147,10 @@ def line(draft: Draft, catalogue: Catalogue, was: str = "") -> Line:
     elif others:
         told = [value_said(draft, a.value, field, unit=False) for a in others]
         value = value_said(draft, draft.value, field, unit=False)
-        say = sentence("doubtful", name=name, value=value, other=", or ".join(told))
+        say = sentence(f"doubtful{which}", name=name, value=value, other=", or ".join(told))
         text += "".join(f", or {shown_value(draft, a.value, field)}" for a in others)
     else:
-        say = sentence("unsure", name=name, value=value_said(draft, draft.value, field))
+        say = sentence(f"unsure{which}", name=name, value=value_said(draft, draft.value, field))
     return Line(
         draft.name,
         "" if draft.position is None else str(draft.position),

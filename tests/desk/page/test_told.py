@@ -16,6 +16,7 @@ import numpy as np
 import pytest
 
 from capture.observed import Hearing, Transcript, Word
+from desk.readback.beside import Beside
 from desk.web.serve import make_desk
 from tests.conftest import RecordedEye
 from tests.desk.page.conftest import PORT, client_of, open_home
@@ -93,6 +94,8 @@ SAYS = {
     800: "that's the end of the notes.",
     900: "",
     1000: "tach reads two three four six decimal seven.",
+    1100: "seventeen.",
+    1300: "two three four six decimal two.",
 }
 
 
@@ -224,6 +227,45 @@ def test_a_correction_in_the_next_memo_replaces_what_it_corrects_and_is_read_bac
         drafts = [q.draft for q in queue.drafts(session) if q.draft.name == "filter_torque"]
     assert [str(d.value) for d in drafts] == ["17"]
     assert drafts[0].media == "memo 2026-03-14 09.12.11.wav"
+
+
+def test_a_bare_answer_to_what_was_asked_settles_it_and_is_read_back(
+    desk, phone, ear, eye, tmp_path, photo
+):
+    """Photo and speech differ, that is asked, and the person says only the figures."""
+    from record import queue
+
+    eye.shows["IMG_0001.jpg"] = ("tach", "drum", "2346.2")
+    snap(phone, photo_of(tmp_path, photo, "2026:03:14 09:12:01"))
+    settle(desk)
+    send(phone, "memo-0001", tones(1000))
+    settle(desk)
+    asked = told(phone)
+    assert asked["told"][-1]["kind"] == "asked"
+    assert [one["field"] for one in asked["doubtful"]] == ["tach_time"]
+    send(phone, "memo-0002", tones(1300), began=BEGAN + 9000)
+    settle(desk)
+    answered = told(phone, asked["at"])
+    assert says(answered)[0][1].endswith("Tach, two three four six decimal two.")
+    assert answered["doubtful"] == []
+    with desk.store.session(write=False) as session:
+        (tach,) = [q.draft for q in queue.drafts(session) if q.draft.name == "tach_time"]
+        beside = Beside.of(desk.settings.home, session, [1], desk.catalogue)
+        assert re.fullmatch(r"asked about at \d\d:\d\d, and answered", beside.said(tach, 1))
+    told_of = {(e.media, e.heard) for e in (tach, *tach.also)}
+    assert ("memo 2026-03-14 09.12.14.wav", "two three four six decimal two.") in told_of
+    assert tach.doubts == ()
+
+
+def test_a_bare_number_that_nobody_asked_for_is_of_nothing(desk, phone):
+    send(phone, "memo-0001", tones(400))
+    settle(desk)
+    before = told(phone)["at"]
+    send(phone, "memo-0002", tones(1100), began=BEGAN + 9000)
+    settle(desk)
+    assert says(told(phone, before)) == [
+        ("nothing", "Nothing to enter at nine twelve: say it again, and what it is of.")
+    ]
 
 
 def test_what_was_not_understood_is_said_with_its_time(desk, phone):
@@ -475,7 +517,7 @@ def test_one_job_s_drafts_are_those_of_an_intake_of_the_same_files(
 
     eye.shows["IMG_0001.jpg"] = ("tach", "drum", "2346.2")
     ear.first[300] = "torqued the filter to sixteen foot pounds."
-    memos = [tones(1000, 300), tones(400, 700), tones(500), tones(600)]
+    memos = [tones(1000, 300), tones(1300), tones(400, 700), tones(500), tones(600)]
     kept = []
     for number, body in enumerate(memos):
         at = BEGAN + number * 10_000
@@ -509,7 +551,6 @@ def test_one_job_s_drafts_are_those_of_an_intake_of_the_same_files(
 
 
 def test_the_desk_shows_beside_each_draft_what_was_read_back_of_it(desk, phone, ear):
-    from desk.readback.beside import Beside
     from record import queue
 
     ear.first[400] = "put in seven and a half quarts of oil."
