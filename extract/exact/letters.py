@@ -32,6 +32,8 @@ _NO_LETTERS = frozenset(
 _LONGEST = 14
 SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
 LOOSE = "letters beside figures"
+_WITH_AN = frozenset("aefhilmnorsx")
+"""Letters whose names begin with a vowel."""
 _SURE_SOUNDS = frozenset(
     ["bee", "dee", "ee", "eff", "gee", "aitch", "jay", "kay", "ell", "el", "em", "en", "pee", "cue",
      "ess", "tee", "vee", "ex", "zed", "zee"]
@@ -208,6 +210,8 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
         names = [text[2:], text]
     if text[0] == "o" and parts[at].norm in ("o", "oh"):
         names.append("0" + text[1:])
+    if "l" in kinds and (doubled := re.sub(r"w(\d)", r"\1\1", text)) != text:
+        names.append(doubled)  # "dash W seven" is how a model writes "dash double seven"
     names += _dashes(names[0], symbols)
     loose = loose or bool(re.match(r"^\d{1,3}-\d{1,3}$", text))  # 16-18 may be a range
     how = LOOSE if loose else "as said"
@@ -368,6 +372,8 @@ def _is_letter(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> bool:
         return True
     if made:
         return parts[i].text.isupper() or bool(parts[i].after) or i + 1 == len(parts)
+    if parts[i].norm == "a" and i + 1 < len(parts) and parts[i + 1].norm in _WITH_AN:
+        return not parts[i].after  # "has a R dash": the article before this letter is *an*
     return parts[i].text == "A" and i > 0 and _spells(parts, i + 1)
 
 

@@ -13,14 +13,13 @@ from decimal import Decimal
 from functools import cache
 
 from extract.exact.measures import unit_here
-from extract.words.lists import DIGITS, TEENS, TENS, table
+from extract.words.lists import DIGITS, REPEATS, TEENS, TENS, table
 from extract.words.parts import Part
 
 _THOUSANDS = re.compile(r"^\d{1,3}(,\d{3})+(\.\d+)?$")
 _PLAIN = re.compile(r"^\d+(\.\d+)?$|^\.\d+$")
 _COMMA = re.compile(r"^(\d{1,3}(?:\.\d{3})+|\d+),(\d{1,2}|\d{3,4})$")  # 1.288,5 and 0,45
 _COLON = re.compile(r"^(\d):(\d\d)$")  # "1:85", as recognition writes *one eighty-five*
-_REPEATS = {"double": 2, "triple": 3, "treble": 3}
 _BEHIND_TO = frozenset(
     [
         "the",
@@ -236,16 +235,10 @@ def _terms(parts: Sequence[Part], i: int) -> list[Term]:
     while i < len(parts):
         if made and not _goes_on(parts, i, made):
             break
-        norm = parts[i].norm
-        if norm in _REPEATS and i + 1 < len(parts) and not parts[i].after:
-            soft = table("exact")["soft"].get(parts[i + 1].norm)
-            twice = term_at(parts, i + 1) or (
-                Term("D", DIGITS[soft], i + 1, i + 2, soft=True) if soft else None
-            )
-            if twice is not None and twice.kind == "D":
-                made += [Term("D", twice.text, i, twice.end, twice.soft)] * _REPEATS[norm]
-                i = twice.end
-                continue
+        if repeated := _repeated(parts, i):
+            made += repeated
+            i = repeated[-1].end
+            continue
         term = term_at(parts, i) or soft_at(parts, i, made[-1] if made else None)
         if term is None:
             if not (made and _and_inside(parts, i, made)):
@@ -255,6 +248,22 @@ def _terms(parts: Sequence[Part], i: int) -> list[Term]:
         made.append(term)
         i = term.end
     return made
+
+
+def _repeated(parts: Sequence[Part], i: int) -> list[Term]:
+    """*double two*; and *double 714*, as a model writes *double seven one four*."""
+    times = REPEATS.get(parts[i].norm)
+    if times is None or i + 1 >= len(parts) or parts[i].after:
+        return []
+    soft = table("exact")["soft"].get(parts[i + 1].norm)
+    said = term_at(parts, i + 1)
+    if said is None:
+        said = Term("D", DIGITS[soft], i + 1, i + 2, soft=True) if soft else None
+    if said is not None and said.kind == "D":
+        return [Term("D", said.text, i, said.end, said.soft)] * times
+    if said is not None and said.kind == "F" and said.text.isdecimal() and len(said.text) > 2:
+        return [Term("F", said.text[0] * (times - 1) + said.text, i, said.end)]
+    return []
 
 
 def _goes_on(parts: Sequence[Part], i: int, made: Sequence[Term]) -> bool:

@@ -31,6 +31,7 @@ NUMERAL_UNITS: frozenset[str] = frozenset(_WORDS["numeral_units"])
 
 _NUMBERS = table("numbers")
 DIGITS: Mapping[str, str] = _NUMBERS["digits"]
+REPEATS: Mapping[str, int] = _NUMBERS["repeats"]
 TEENS: Mapping[str, str] = _NUMBERS["teens"]
 TENS: Mapping[str, str] = _NUMBERS["tens"]
 HOMOPHONES: Mapping[str, str] = _NUMBERS["homophones"]

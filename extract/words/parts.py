@@ -12,7 +12,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from capture.observed import Word
-from extract.words.lists import CONTRACTIONS, FILLERS, NUMERAL_UNITS, PARTICIPLES, SPELLINGS
+from extract.words.lists import (
+    CONTRACTIONS,
+    DIGITS,
+    FILLERS,
+    NUMERAL_UNITS,
+    PARTICIPLES,
+    REPEATS,
+    SPELLINGS,
+)
 
 STRONG = ".?!;…"
 _EDGES = re.compile(r"^([\s\"'“”‘’(\[{*_]*)(.*?)([\s\"'“”‘’)\]}*_.,;:?!…–—-]*)$", re.DOTALL)
@@ -58,7 +66,19 @@ def parts_of(words: Sequence[str]) -> tuple[Part, ...]:
                 Part(text, piece, number, after if last else "", hesitant and not place, place > 0)
             )
         hesitant = False
-    return tuple(_had(part, made[n + 1 : n + 2]) for n, part in enumerate(made))
+    return tuple(_alone(part, made[n + 1 : n + 2]) for n, part in enumerate(made))
+
+
+def _alone(part: Part, following: Sequence[Part]) -> Part:
+    """Put right what only the part behind tells of: *she'd cooled*, *double. Seven*."""
+    if (
+        part.norm in REPEATS
+        and part.after
+        and following
+        and (following[0].norm in DIGITS or following[0].norm.isdecimal())
+    ):
+        return replace(part, after="")  # nobody stops there: it is how a model writes a breath
+    return _had(part, following)
 
 
 def _had(part: Part, following: Sequence[Part]) -> Part:
