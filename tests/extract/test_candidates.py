@@ -38,6 +38,10 @@ FIRST = [
     ("two point three kilogram-metres", "filter_torque", "16.635932"),
     ("bee dash forty-four hundred", "filter_part_number", "B-4400"),
     ("P, N, dash, four, double seven, dash, D as in dog", "filter_part_number", "PN-477-D"),
+    # as models write a breath behind *double*, and the letter A before a letter that takes *an*
+    ("a B dash double. Seven one four", "filter_part_number", "B-7714"),
+    ("has a R dash double seven one four", "filter_part_number", "AR-7714"),
+    ("H dash double, 714 on the side", "filter_part_number", "H-7714"),
     ("HF-2200/3", "filter_part_number", "HF-2200/3"),
     ("twenty double u fifty", "oil_grade", "20W-50"),
     ("the twenty fifty", "oil_grade", "20W-50"),
@@ -73,6 +77,8 @@ def test_the_likeliest_value(catalogue, said, name, first):
 @pytest.mark.parametrize(
     ("said", "name", "among"),
     [
+        ("has a r-double, seven one four", "filter_part_number", "AR-7714"),
+        ("an M dash W seven one", "filter_part_number", "M-771"),
         ("tach twelve oh six, and three tenths", "tach_time", "1206.3"),
         ("two five double four and four", "tach_time", "2544.4"),
         ("tach two oh four one, and the white wheel's on seven", "tach_time", "2041.7"),
