@@ -32,12 +32,7 @@ _NO_LETTERS = frozenset(
 _LONGEST = 14
 SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
 LOOSE = "letters beside figures"
-_WITH_AN = frozenset("aefhilmnorsx")
-"""Letters whose names begin with a vowel."""
-_SURE_SOUNDS = frozenset(
-    ["bee", "dee", "ee", "eff", "gee", "aitch", "jay", "kay", "ell", "el", "em", "en", "pee", "cue",
-     "ess", "tee", "vee", "ex", "zed", "zee"]
-)  # fmt: skip
+_WITH_AN, _SURE_SOUNDS = frozenset(_SPELLED["with_an"]), frozenset(_SPELLED["sure_sounds"])
 
 
 def grades(parts: Sequence[Part]) -> list[Candidate]:
