@@ -38,6 +38,8 @@ TASKS: dict[str, tuple[str, str, float]] = {
 MEMORY = 1000 * 1024**2
 """Bytes that the process may fill: a picture of 120 megapixels in colour takes about 550 MB."""
 AT_ONCE = 3
+REST_S = 20.0
+"""How long a process waits for the next file before it goes: it takes 60 MB, and 0.3 s to start."""
 LARGEST = 256 * 1024**2
 """Bytes of one frame that are believed."""
 HEAD = struct.Struct(">cI")
@@ -139,6 +141,7 @@ def _exactly(answer: Any, size: int) -> bytes:
 
 
 _idle: list[Worker] = []
+_alarms: list[threading.Timer] = []
 _lock = threading.Lock()
 _few = threading.BoundedSemaphore(AT_ONCE)
 
@@ -151,6 +154,7 @@ def run(task: str, *args: Any, take: Take = lambda _: None) -> dict[str, Any]:
     with _few:
         with _lock:
             worker = _idle.pop() if _idle else None
+            _still()
         worker = worker or Worker()
         try:
             return worker.ask(task, args, take)
@@ -159,14 +163,24 @@ def run(task: str, *args: Any, take: Take = lambda _: None) -> dict[str, Any]:
                 if worker.fit and not _idle:
                     _idle.append(worker)
                     worker = None
+                    alarm = threading.Timer(REST_S, end)
+                    alarm.daemon = True
+                    alarm.start()
+                    _alarms.append(alarm)
             if worker is not None:
                 worker.close()
+
+
+def _still() -> None:
+    while _alarms:
+        _alarms.pop().cancel()
 
 
 @atexit.register
 def end() -> None:
     """End the process that waits for the next file."""
     with _lock:
+        _still()
         while _idle:
             _idle.pop().close()
 

@@ -61,7 +61,7 @@ class Tensors:
         """Give a tensor, or some rows of it; of 8 bits, q · scale + zero point as the graph has."""
         data = self._held.get(f"{name}_quantized")
         if data is None:
-            return np.asarray(self._held[name], np.float32)
+            return np.array(self._held[name], np.float32)  # a view would keep the whole file
         part: Array = data if rows is None else data[np.asarray(rows)]
         made = part.astype(np.float32)
         made *= self._held[f"{name}_scale"]
@@ -140,10 +140,11 @@ class Decoder:
         self._layers = [_layer(n, held) for n in range(layers)]
         self._heads, self._size = heads, len(self._out) // heads
 
-    def decode(self, frames: Array, limit: int, others: int = 0) -> Said:
+    def decode(self, frames: Array, limit: int, others: int = 0, least: int = 0) -> Said:
         """Decode what an encoder made of a piece: (n, width).
 
-        `limit` is the most tokens; `others` is how many of the likeliest are noted at each place.
+        `limit` is the most tokens, `least` the fewest before it may come to an end; `others` is how
+        many of the likeliest are noted at each place.
         """
         across = [self._across(layer, frames) for layer in self._layers]
         own = np.zeros((len(self._layers), 2, self._heads, limit + 1, self._size), np.float32)
@@ -157,6 +158,8 @@ class Decoder:
             x, seen = self._step(self._out[:, now], at, own, across)
             chances = x @ self._out
             chances[begin] = -np.inf
+            if at < least:
+                chances[end] = -np.inf
             chances -= chances.max()
             chances -= np.log(np.exp(chances).sum())
             now = int(chances.argmax())

@@ -13,11 +13,12 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 
 from capture import engine, models
-from capture.audio import RATE, Samples, as_float
+from capture.audio import LONG_S, RATE, Samples, as_float
 from capture.cores import CORES, give_back, keep_memory
 from capture.engine import Engine
 from capture.observed import Hearing, Transcript, Word
@@ -149,19 +150,28 @@ class Ear:
         plan = self._plan
         key = [f"{way.model} {way.settings}" for way in plan] + list(self._hints)
         stash = Stash(self._stash, samples, key) if self._stash and speech else None
-        heard: list[list[Word]] = [[] for _ in plan]
-        for section, found in self._sections(samples, speech, plan, stash):
-            for words, more in zip(heard, found, strict=True):
-                words += more
+        sections = gather(speech, SECTION_S, SECTION_PAUSE_S)
+        heard: list[list[list[Word]]] = [[[] for _ in sections] for _ in plan]
+        every = self._all(samples, sections, stash)
+        for done, (way, at, words) in enumerate(every, 1):
+            heard[way][at] = words
             if progress:
-                progress(section[-1][1] / speech[-1][1])
+                progress(done / (len(plan) * len(sections)))
         if stash:
             stash.clear()
+        voiced = self._voiced(heard)
         hearings = tuple(
-            Hearing(way.model, way.settings, _in_order(words))
-            for way, words in zip(plan, heard, strict=True)
+            Hearing(way.model, way.settings, _in_order([word for at in voiced for word in by[at]]))
+            for way, by in zip(plan, heard, strict=True)
         )
         return Transcript(media, len(samples) / RATE, hearings, tuple(speech))
+
+    def _voiced(self, heard: list[list[list[Word]]]) -> list[int]:
+        """Give the sections in which some model heard a voice by windows."""
+        windows = [n for n, way in enumerate(self._plan) if way.longest_s == SECTION_S]
+        count = len(heard[0]) if heard else 0
+        by = windows or range(len(self._plan))
+        return [at for at in range(count) if any(heard[n][at] for n in by)]
 
     def quick(self, samples: Samples, speech: list[Span]) -> list[Word]:
         """Hear stretches of speech once, by the first model: what is said back at once.
@@ -172,30 +182,49 @@ class Ear:
         way = Way(name, "quick", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
         return _pieces(self._engine(name), samples, speech, way, (), self._turns.first)
 
-    def _sections(
-        self, samples: Samples, speech: list[Span], plan: Sequence[Way], stash: Stash | None
-    ) -> Iterator[tuple[list[Span], list[list[Word]]]]:
-        """Give each section and its words in every way, in order; several are heard at once."""
-        sections = gather(speech, SECTION_S, SECTION_PAUSE_S)
-        windows = [n for n, way in enumerate(plan) if way.longest_s == SECTION_S] or range(
-            len(plan)
-        )
+    def _all(
+        self, samples: Samples, sections: list[list[Span]], stash: Stash | None
+    ) -> Iterator[tuple[int, int, list[Word]]]:
+        """Give each section's words in each way, as (way, section, words); several at once.
+
+        A memo is heard section by section, with all models in memory for the next memo. A tape is
+        heard model by model, each let go of before the next is loaded: to load them again is
+        nothing beside hours, and their memory is not. The first, which a quick hearing waits for,
+        comes last and stays.
+        """
+        ways, tape = range(len(self._plan)), len(samples) > LONG_S * RATE
+        turns = [[(way, at) for at in range(len(sections)) for way in ways]]
+        if tape:
+            turns = [[(way, at) for at in range(len(sections))] for way in reversed(ways)]
         with _workers() as pool:
-            waiting: list[list[Future[list[Word]]] | list[list[Word]]] = []
-            for section in sections:
-                done = stash.get(section[0][0], section[-1][1]) if stash else None
-                waiting.append(
-                    done or [pool.submit(self._section, samples, section, way) for way in plan]
-                )
-            for section in sections:
-                found = [one.result() if isinstance(one, Future) else one for one in waiting.pop(0)]
-                if not any(found[n] for n in windows):  # by windows no model heard a voice in it
-                    found = [[] for _ in plan]
-                if stash:
-                    stash.put(section[0][0], section[-1][1], found)
-                forget(samples)
-                give_back()
-                yield section, found
+            for turn in turns:
+                waiting: list[Future[list[Word]] | list[Word]] = []
+                for way, at in turn:
+                    done = stash.get(way, *_ends(sections[at])) if stash else None
+                    if done is None:
+                        job = partial(self._section, samples, sections[at], self._plan[way])
+                        waiting.append(pool.submit(job))
+                    else:
+                        waiting.append(done)
+                for way, at in turn:
+                    one = waiting.pop(0)
+                    words = one.result() if isinstance(one, Future) else one
+                    if stash and isinstance(one, Future):
+                        stash.put(way, *_ends(sections[at]), words)
+                    if tape or way == ways[-1]:
+                        forget(samples)
+                        give_back()
+                    yield way, at, words
+                if tape:
+                    self._let_go(turn[0][0])
+
+    def _let_go(self, way: int) -> None:
+        """Let go of a way's model, unless it is the first's."""
+        model = self._plan[way].model
+        if model != self._plan[0].model:
+            with self._loading:
+                self._engines.pop(model, None)
+            give_back()
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:
         """Hear one section; where a model passes over sentences, hear it again by phrases.
@@ -211,6 +240,10 @@ class Ear:
             if _unheard_s(section, again) < lost:
                 return again
         return words
+
+
+def _ends(section: list[Span]) -> Span:
+    return section[0][0], section[-1][1]
 
 
 @contextmanager

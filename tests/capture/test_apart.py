@@ -42,6 +42,15 @@ def test_one_process_serves_file_after_file(tmp_path, sound):
     assert len(first.samples) == len(second.samples) == 16_000
 
 
+def test_a_process_that_nothing_more_comes_for_goes(tmp_path, sound, monkeypatch):
+    monkeypatch.setattr(apart, "REST_S", 0.2)
+    audio.listen(sound(tmp_path / "a.wav"))
+    process = idle()._process
+    assert process.wait(timeout=10) is not None
+    assert not apart._idle
+    audio.listen(sound(tmp_path / "b.wav", 330))  # and another is started
+
+
 def test_what_comes_through_is_what_is_decoded_here(tmp_path):
     """The same file decoded in this process by the libraries' own calls."""
     pixels = np.random.default_rng(3).integers(0, 255, (90, 120, 3), np.uint8)

@@ -14,8 +14,8 @@ from hypothesis.extra import numpy as hnp
 from capture import engine
 from capture.audio import RATE
 from capture.errors import ModelMissingError
-from capture.moonshine import FRAME_S, texts, times
-from capture.moonshine_decoder import BEGIN, END, Decoder
+from capture.moonshine import FRAME_S, Moonshine, texts, times
+from capture.moonshine_decoder import BEGIN, END, Decoder, Said
 
 MODELS = Path(__file__).parents[2] / "models"
 needs_model = pytest.mark.skipif(
@@ -60,6 +60,43 @@ def test_a_broken_file_is_one_line(tmp_path: Path, broken: str) -> None:
     with pytest.raises(ModelMissingError, match="cannot be loaded") as caught:
         engine.load(tmp_path)
     assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("tokens", "likely", "words"),
+    [
+        ((0, 1), -0.2, ["two", "six"]),  # as digits of real people came out
+        ((0, 1), -0.7, []),  # as noise came out
+        ((1,), -0.2, []),  # noise again: one word, now and then a likely one
+    ],
+)
+def test_a_text_that_ended_before_its_first_word_is_asked_for_once_more(
+    tokens: tuple[int, ...], likely: float, words: list[str]
+) -> None:
+    class Decodes:
+        def decode(self, frames: np.ndarray, limit: int, others: int = 0, least: int = 0) -> Said:
+            some = tokens if least else ()
+            where = np.ones((len(some), 8, 8, len(frames)), np.float32)
+            return Said(some, (likely,) * len(some), where, True, ())
+
+    class Encodes:
+        def run(self, *_: object) -> list[np.ndarray]:
+            return [np.zeros((1, 40, 416), np.float32)]
+
+    ear = Moonshine.__new__(Moonshine)
+    ear._texts, ear._encoder, ear._decoder = [" two", " six"], Encodes(), Decodes()
+    heard = ear.hear(np.zeros(RATE, np.float32))
+    assert ([] if heard.invented else [text for text, *_ in heard.words]) == words
+
+
+@pytest.mark.slow
+@needs_model
+def test_noise_is_no_word() -> None:
+    ear = engine.load(MODELS / "moonshine")
+    for level in (0.003, 0.03, 0.2):
+        noise = np.random.default_rng(5).normal(0, level, 4 * RATE).astype(np.float32)
+        heard = ear.hear(noise)
+        assert heard.invented or not heard.words
 
 
 @pytest.mark.slow

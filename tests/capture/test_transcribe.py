@@ -213,8 +213,22 @@ def test_progress_rises_to_the_whole(ear: Ear, monkeypatch: pytest.MonkeyPatch) 
     told: list[float] = []
     ear.hear(np.zeros(200 * RATE, np.int16), "a", told.append)
     assert told == sorted(told)
-    assert len(told) == 4
+    assert len(told) == 12  # four sections in three ways
     assert told[-1] == 1.0
+
+
+def test_a_tape_is_heard_model_by_model_and_says_the_same(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _speech(monkeypatch, *((n * 100.0, n * 100.0 + 5) for n in range(7)))
+    base, tiny, other = Says(_said("six in")), Says(_said("so")), Says(())
+    _engines(ear, base, tiny, other)
+    memo, tape = np.zeros(600 * RATE, np.int16), np.zeros(601 * RATE, np.int16)
+    expected = ear.hear(memo, "a")
+    assert set(ear._engines) == {"base-hangar", "tiny.en", "moonshine"}
+    got = ear.hear(tape, "a")
+    assert set(ear._engines) == {"base-hangar"}  # what is read back waits for it
+    assert got.hearings == expected.hearings
 
 
 def test_a_run_that_was_killed_goes_on_where_it_was(
@@ -251,10 +265,11 @@ def test_another_recording_takes_nothing_from_the_unfinished_one(
 ) -> None:
     samples = np.zeros(RATE, np.float32)
     stash = Stash(tmp_path, samples, ["base"])
-    stash.put(0.0, 1.0, [[Word("six", 0.0, 0.5)]])
-    assert Stash(tmp_path, samples, ["base"]).get(0.0, 1.0) == [[Word("six", 0.0, 0.5)]]
-    assert Stash(tmp_path, samples + 1, ["base"]).get(0.0, 1.0) is None
-    assert Stash(tmp_path, samples, ["tiny.en"]).get(0.0, 1.0) is None
+    stash.put(1, 0.0, 1.0, [Word("six", 0.0, 0.5)])
+    assert Stash(tmp_path, samples, ["base"]).get(1, 0.0, 1.0) == [Word("six", 0.0, 0.5)]
+    assert Stash(tmp_path, samples, ["base"]).get(0, 0.0, 1.0) is None
+    assert Stash(tmp_path, samples + 1, ["base"]).get(1, 0.0, 1.0) is None
+    assert Stash(tmp_path, samples, ["tiny.en"]).get(1, 0.0, 1.0) is None
 
 
 def test_a_missing_model_is_one_line_before_any_work(tmp_path: Path) -> None:
