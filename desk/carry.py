@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -14,10 +14,11 @@ from capture.vault import Vault
 from desk import keys, written
 from desk.opening import Opened
 from desk.profile import PROFILE_NAME
+from desk.readback import journal as journals
 from desk.settings import FIELDS, FLEET, read_own
 from desk.upkeep import HEAD_FILE
 from extract.values.catalogue import Catalogue
-from record import bag, dump, jobs, journal
+from record import bag, dump, jobs, journal, readback
 from record.errors import IntegrityError, RefusedError, StoreError
 from record.service import Service, service
 from record.store import Store
@@ -26,6 +27,9 @@ from record.values import now
 if TYPE_CHECKING:
     from desk.evidence import PathOf
     from desk.settings import Settings
+
+
+READ_BACK_FILE = "read-back.txt"  # of an export: what was read back to whom, for people
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,7 @@ def export(
         document = dump.dump(session)
         copies = journal.copies(session)
         services = [service(session, job.id, here.catalogue) for job in jobs.jobs(session)]
+        noted = readback.noted(session)
     originals = _Originals.of(document, vault, copies)
     if originals.damaged and not leave_damaged:
         raise IntegrityError(
@@ -72,6 +77,8 @@ def export(
     for path in (profile, *more):
         if path.is_file():
             papers[path.relative_to(here.settings.home).as_posix()] = path.read_bytes()
+    if told := _read_back(here.settings.home, noted):
+        papers[READ_BACK_FILE] = told
     papers[HEAD_FILE] = _head(document["journal"]["links"], document["journal"]["head"])
     registration = here.settings.profile.registration
     about = {
@@ -98,6 +105,20 @@ def _head(number: int, seal: str) -> bytes:
     key = keys.load(keys.place(os.environ))
     text = keys.statement(number, seal, now(), key) if key else f"{number}-{seal}"
     return f"{text}\n".encode()
+
+
+def _read_back(home: Path, noted: Mapping[str, Sequence[Mapping[str, Any]]]) -> bytes:
+    """Give what was read back to whom and when, a line each."""
+    lines = [
+        f"{item.told_at:%Y-%m-%d %H:%M:%S%z}  {journal.phone}  "
+        f"{f'job {item.job}' if item.job is not None else 'no job yet'}  {item.kind}: {line.text}"
+        + (f" (before: {line.was})" if line.was else "")
+        + ("" if journal.is_noted(item) else " (not in the record yet)")
+        for journal in journals.every(home, noted)
+        for item in journal.items
+        for line in item.lines
+    ]
+    return "".join(f"{line}\n" for line in lines).encode()
 
 
 @dataclass(frozen=True, slots=True)

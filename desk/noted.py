@@ -1,4 +1,4 @@
-"""What lies beside the record and is noted in its journal: profiles, and copies in the vault."""
+"""What lies beside the record and is noted in it: profiles, read-backs, copies in the vault."""
 
 from __future__ import annotations
 
@@ -53,6 +53,14 @@ def note_profiles(store: Store, settings: Settings) -> None:
                 sha256=_sha256(held[name]),
                 text=text,
             )
+
+
+def note_read_back(store: Store, settings: Settings) -> None:
+    """Note what a desk that was cut off had read back and not noted."""
+    if (settings.home / "readback").is_dir():
+        from desk.readback.journal import note_all
+
+        note_all(store, settings.home)
 
 
 def note_copies(store: Store, settings: Settings) -> int:

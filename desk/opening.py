@@ -57,7 +57,8 @@ def catalogue(settings: Settings) -> Catalogue:
 def record(asked: Asked | Path | None, *, read_only: bool = False) -> Iterator[Opened]:
     """Open the record of a home, and close it at the end.
 
-    Unless it is only read, profiles that changed since are noted in its journal first.
+    Unless it is only read, profiles that changed since, and what was read back to a phone and is
+    not noted yet, are noted in its journal first.
 
     Raises:
         StoreError: it cannot be opened, or with `read_only` is not there.
@@ -70,6 +71,7 @@ def record(asked: Asked | Path | None, *, read_only: bool = False) -> Iterator[O
     try:
         if not read_only:
             noted.note_profiles(store, here)
+            noted.note_read_back(store, here)
             if store.sealed_as_found:
                 noted.note_copies(store, here)
         yield Opened(here, catalogue(here), store)

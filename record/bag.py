@@ -35,6 +35,7 @@ entries/        the draft logbook entry and the service record of each job, as t
 csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables; a
                 cell that a spreadsheet would take for a formula has an apostrophe before it
 record.json     the whole record; record.schema.json says what each column means
+read-back.txt   what was read back to whoever spoke, and when, where anything was
 head.txt        the head of the record, which stands for all of it; signed where there is a key
 aircraft.toml   the aircraft's profile, where there was one; aircraft/ those of further aircraft
 

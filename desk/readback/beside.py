@@ -13,7 +13,7 @@ from desk.readback.wording import Line
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, likeness
 from extract.values.draft import Draft
-from record import media
+from record import media, readback
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class Beside:
     @classmethod
     def of(cls, home: Path, session: Any, jobs: Iterable[int], catalogue: Catalogue) -> Beside:
         """Read what was told in a home; `session` names the files of these jobs."""
-        journals = every(home)
+        journals = every(home, readback.noted(session))
         if not journals:
             return cls((), catalogue, {})
         hashes = {

@@ -1,7 +1,8 @@
 """What was read back to whom, kept in the home: one file a phone, one JSON line each, added to.
 
-It is evidence beside a draft and no confirmation; the record does not depend on it. What cannot be
-written is still told.
+It is evidence beside a draft and no confirmation. After each run of the intake what is new in it is
+noted in the record (`record.readback`), which is believed before the file; what cannot be written
+is still told.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import json
 import re
 import threading
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
@@ -17,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from desk.readback.wording import Line
+from record import readback
+from record.store import Store
 
 FOLDER = "readback"
 _NAME = re.compile(r"[0-9a-z-]{1,64}")
@@ -74,25 +77,59 @@ class Journal:
     file: Path | None
     items: list[Item] = field(default_factory=list)
     sent: dict[str, Sent] = field(default_factory=dict)
+    _noted: set[str] = field(default_factory=set)  # files sent, by hash
+    _noted_to: int = 0  # the newest item that the record has
     _lock: threading.RLock = field(default_factory=threading.RLock)
 
     @classmethod
-    def of(cls, home: Path, phone: str) -> Journal:
-        """Open the journal of a phone by the name that the desk gave it."""
+    def of(cls, home: Path, phone: str, noted: Iterable[Mapping[str, Any]] = ()) -> Journal:
+        """Open the journal of a phone by the name that the desk gave it.
+
+        `noted` is what the record has of it, which is believed before the file.
+        """
         if not _NAME.fullmatch(phone):
             raise ValueError("not the name of a phone")
         made = cls(home / FOLDER / f"{phone}.jsonl")
-        made._load()
+        made._load(noted)
+        made._noted, made._noted_to = set(made.sent), made.at
+        made._load(_lines(made.file))
         return made
 
-    def _load(self) -> None:
-        for raw in _lines(self.file):
+    def _load(self, lines: Iterable[Mapping[str, Any]]) -> None:
+        known = self.at
+        for raw in lines:
             with suppress(KeyError, TypeError, ValueError):  # a line that a kill cut off
                 if "sha256" in raw:
-                    one = Sent(**raw)
-                    self.sent[one.sha256] = one
+                    sent = Sent(
+                        str(raw["key"]), str(raw["name"]), str(raw["sha256"]), int(raw["size"])
+                    )
+                    self.sent.setdefault(sent.sha256, sent)
+                elif (item := _item(raw)).n > known:
+                    self.items.append(item)
+
+    @property
+    def phone(self) -> str:
+        """Give the name of the phone; empty where nothing is kept."""
+        return self.file.stem if self.file else ""
+
+    def is_noted(self, item: Item) -> bool:
+        """Tell whether the record has an item."""
+        return item.n <= self._noted_to
+
+    def unnoted(self) -> list[dict[str, Any]]:
+        """Give what the record does not have yet, oldest first, JSON-ready."""
+        with self._lock:
+            sent = [asdict(one) for one in self.sent.values() if one.sha256 not in self._noted]
+            return [*sent, *(_raw(item) for item in self.items if item.n > self._noted_to)]
+
+    def now_noted(self, lines: Iterable[Mapping[str, Any]]) -> None:
+        """Say that the record has these lines of `unnoted`."""
+        with self._lock:
+            for line in lines:
+                if "sha256" in line:
+                    self._noted.add(line["sha256"])
                 else:
-                    self.items.append(_item(raw))
+                    self._noted_to = max(self._noted_to, line["n"])
 
     @property
     def at(self) -> int:
@@ -166,25 +203,44 @@ def _raw(item: Item) -> dict[str, Any]:
     }
 
 
-def _item(raw: dict[str, Any]) -> Item:
-    said = raw["said_at"]
+def _item(raw: Mapping[str, Any]) -> Item:
+    said, job = raw["said_at"], raw["job"]
     return Item(
         int(raw["n"]),
         str(raw["kind"]),
         str(raw["memo"]),
-        raw["job"],
+        None if job is None else int(job),
         datetime.fromisoformat(said) if said else None,
         datetime.fromisoformat(raw["told_at"]),
-        tuple(Line(**{**line, "why": tuple(line["why"])}) for line in raw["lines"]),
+        tuple(_line(line) for line in raw["lines"]),
     )
 
 
-def every(home: Path) -> list[Journal]:
-    """Give the journals of all phones of a home."""
-    made = []
+def _line(raw: Mapping[str, Any]) -> Line:
+    """Give a line as it was noted; it may come from an import, whose words are another's."""
+    field_, place, value, text, say = (
+        str(raw[key]) for key in ("field", "place", "value", "text", "say")
+    )
+    why = tuple(map(str, raw["why"]))
+    return Line(field_, place, value, text, say, raw["doubt"] is True, str(raw["was"]), why)
+
+
+def note_all(store: Store, home: Path) -> None:
+    """Note in the record what a desk that was cut off had told and not noted."""
+    with store.session(write=False) as session:
+        journals = every(home, readback.noted(session))
+    if any(one.unnoted() for one in journals):
+        with store.session() as session:
+            for one in journals:
+                readback.note(session, one.phone, one.unnoted())
+
+
+def every(home: Path, noted: Mapping[str, Sequence[Mapping[str, Any]]]) -> list[Journal]:
+    """Give the journals of all phones of a home: what the record has (`noted`), and the files."""
+    files: list[Path] = []
     with suppress(OSError):
-        for file in sorted((home / FOLDER).glob("*.jsonl")):
-            one = Journal(file)
-            one._load()
-            made.append(one)
-    return made
+        files = sorted((home / FOLDER).glob("*.jsonl"))
+    phones = dict.fromkeys([*noted, *(file.stem for file in files)])
+    return [
+        Journal.of(home, phone, noted.get(phone, ())) for phone in phones if _NAME.fullmatch(phone)
+    ]

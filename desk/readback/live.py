@@ -26,6 +26,7 @@ from desk.readback.talk import Coming, Talk
 from desk.settings import Settings
 from extract.read import statements_of
 from extract.values.catalogue import Catalogue
+from record import readback
 from record.store import Store
 
 
@@ -85,7 +86,9 @@ class Live:
         """Give the talk of a phone, by the name that the desk gave it."""
         with self._changed:
             if phone not in self._talks:
-                journal = Journal.of(self.settings.home, phone)
+                with self.store.session(write=False) as session:
+                    noted = readback.noted(session).get(phone, ())
+                journal = Journal.of(self.settings.home, phone, noted)
                 self._warm_up()
                 self._talks[phone] = Talk(
                     self.settings, self.catalogue, self.store, journal, self.now
@@ -240,6 +243,7 @@ class Live:
             talks = list(self._talks.values())
         for talk in talks:
             talk.again()
+            talk.note()
 
 
 def _finder() -> Finder:

@@ -24,7 +24,7 @@ from extract.read import statements_of
 from extract.talk.outline import VALUES
 from extract.values.catalogue import Catalogue
 from extract.values.draft import Draft
-from record import before, jobs, media
+from record import before, jobs, media, readback
 from record.media import Media
 from record.store import Store
 
@@ -90,6 +90,15 @@ class Talk:
                 made.append(self._add(kind, self._source_of(line, drafts, own), job, [line]))
             self._stand(session, job, drafts)
             return made
+
+    def note(self) -> None:
+        """Note in the record what was read back since it was noted last."""
+        with self._lock:
+            lines = self.journal.unnoted()
+            if lines:
+                with self.store.session() as session:
+                    readback.note(session, self.journal.phone, lines)
+                self.journal.now_noted(lines)
 
     def standing(self) -> dict[str, Any]:
         """Give what is still to say, what is adverse and what is doubtful, as the phone is told."""

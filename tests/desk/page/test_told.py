@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import re
+import sqlite3
 import threading
 import time
 import wave
@@ -255,6 +256,81 @@ def test_a_bare_answer_to_what_was_asked_settles_it_and_is_read_back(
     told_of = {(e.media, e.heard) for e in (tach, *tach.also)}
     assert ("memo 2026-03-14 09.12.14.wav", "two three four six decimal two.") in told_of
     assert tach.doubts == ()
+
+
+def test_what_was_read_back_goes_out_comes_in_and_is_proved(desk, phone, ear, tmp_path):
+    """The export has it, the import keeps it, and whoever changes it is found."""
+    from capture.vault import Vault
+    from desk import carry, upkeep
+    from desk.opening import Opened
+    from record import queue, readback
+
+    send(phone, "memo-0001", tones(500))
+    settle(desk)
+    send(phone, "memo-0002", tones(600), began=BEGAN + 6000)
+    settle(desk)
+    here = Opened(desk.settings, desk.catalogue, desk.store)
+    out = tmp_path / "out"
+    carry.export(here, desk.vault, out)
+    text = (out / "data" / "read-back.txt").read_text("utf-8")
+    assert re.search(r"understood: Filter torque 16 ft-lb\n", text)
+    assert re.search(r"Filter torque 17 ft-lb \(before: Filter torque 16 ft-lb\)\n", text)
+    other = open_home(tmp_path / "other")
+    other.store.close()
+    carry.bring_in(out, other.settings)
+    there = open_home(tmp_path / "other")
+    assert not (tmp_path / "other" / "readback").exists()
+    with there.store.session(write=False) as session:
+        (torque,) = [q for q in queue.drafts(session) if q.draft.name == "filter_torque"]
+        beside = Beside.of(there.settings.home, session, [1], there.catalogue)
+        said = beside.said(torque.draft, 1)
+        assert re.fullmatch(r"corrected after read-back at \d\d:\d\d", said)
+        assert len(readback.noted(session)) == 1
+    vault = Vault(there.settings.vault_dir)
+    assert upkeep.check(there.store, vault).problems == []
+    there.store.close()
+    with sqlite3.connect(tmp_path / "other" / "record.db") as raw:
+        guards = [n for (n,) in raw.execute("select name from sqlite_master where type='trigger'")]
+        for name in guards:
+            raw.execute(f'drop trigger "{name}"')
+        raw.execute("update event set acts = replace(acts, '16 ft-lb', '18 ft-lb')")
+    raw.close()
+    there = open_home(tmp_path / "other")
+    problems = upkeep.check(there.store, vault).problems
+    assert any(line.startswith("event") for line in problems), problems
+    there.store.close()
+
+
+def test_a_file_of_what_was_told_does_not_outweigh_the_record(desk, phone):
+    """The home's own file is plain text; what the record has noted is believed before it."""
+    from desk.readback.journal import Journal
+    from record import readback
+
+    send(phone, "memo-0001", tones(500))
+    settle(desk)
+    (file,) = (desk.settings.home / "readback").glob("*.jsonl")
+    told_ = file.read_text("utf-8").replace("16 ft-lb", "18 ft-lb")
+    file.write_text(told_.replace("sixteen", "eighteen"), "utf-8")
+    with desk.store.session(write=False) as session:
+        noted = readback.noted(session)[file.stem]
+    journal = Journal.of(desk.settings.home, file.stem, noted)
+    assert [item.lines[0].text for item in journal.items] == ["Filter torque 16 ft-lb"]
+    assert journal.unnoted() == []
+
+
+def test_what_a_killed_desk_told_is_noted_by_the_next_command(desk, phone):
+    from desk import noted
+    from record import readback
+
+    made = phone.post("/upload", json={"key": "memo-0001", "type": "audio/wav", "began": BEGAN})
+    phone.post(f"/upload/{made.json()['id']}?at=0", content=tones(500))
+    settle(desk)  # it was told, and its memo never came to an end
+    with desk.store.session(write=False) as session:
+        assert readback.noted(session) == {}
+    noted.note_read_back(desk.store, desk.settings)
+    with desk.store.session(write=False) as session:
+        ((line,),) = readback.noted(session).values()
+    assert line["lines"][0]["text"] == "Filter torque 16 ft-lb"
 
 
 def test_a_bare_number_that_nobody_asked_for_is_of_nothing(desk, phone):
