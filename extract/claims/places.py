@@ -13,10 +13,11 @@ from extract.claims.encoder import Told
 from extract.exact.reading import Candidate
 from extract.values.catalogue import Field
 from extract.values.draft import Position
-from extract.words.lists import DIGITS
+from extract.words.lists import DIGITS, ORDINALS
 from extract.words.parts import STRONG, Part
 
 _ALL = ("all", "every")
+_NEAR = 5  # parts beside a value in which its place may stand
 _Said = tuple[int, int, frozenset[Position]]  # parts, and the places that they name
 
 
@@ -42,6 +43,74 @@ def places_of(
         if len(together) > 1 and (best is None or best in together):
             return tuple(place for place in entry.positions if place in together)
     return (best,)
+
+
+def beside(
+    parts: Sequence[Part], cut: Sequence[Candidate], one: Candidate, entry: Field
+) -> tuple[frozenset[Position], frozenset[Position]]:
+    """Give the places named nearest to a value, before it and behind it, in its breath.
+
+    No other value stands between; a lone figure is a place (*two, seventy-four*), not a value.
+    """
+    others = _values(parts, cut, one, entry)
+    before: frozenset[Position] = frozenset()
+    k = one.start
+    while not before and k > max(0, one.start - _NEAR) and k - 1 not in others:
+        k -= 1
+        before = _named(parts, k, one.start, entry)
+    behind: frozenset[Position] = frozenset()
+    k = one.end
+    while k < min(len(parts), one.end + _NEAR) and not behind and not parts[k - 1].after:
+        if k in others:
+            break
+        behind = _named(parts, k, len(parts), entry)
+        k += 1
+    return before, behind
+
+
+def carried(
+    parts: Sequence[Part], cut: Sequence[Candidate], one: Candidate, entry: Field
+) -> tuple[frozenset[Position], tuple[int, ...]]:
+    """Give the places named last before a value in its sentence, and what was said of them since.
+
+    The latter are the numbers in `cut` of the values between: *left was down to twenty-two, pumped
+    it to thirty*.
+    """
+    others = _values(parts, cut, one, entry)
+    k = one.start
+    while k > 0 and not _ends(parts[k - 1]):
+        k -= 1
+        named = frozenset() if k in others else _named(parts, k, one.start, entry)
+        if named:
+            between = (n for n, c in enumerate(cut) if k < c.start < one.start)
+            return named, tuple(n for n in between if cut[n].start in others)
+    return frozenset(), ()
+
+
+def _values(
+    parts: Sequence[Part], cut: Sequence[Candidate], one: Candidate, entry: Field
+) -> frozenset[int]:
+    """Give the parts of other values; a lone figure that is a place is none."""
+    return frozenset(
+        k
+        for c in cut
+        if c is not one and not (c.end - c.start == 1 and _figure(parts[c.start], entry))
+        for k in range(c.start, c.end)
+    )
+
+
+def _named(parts: Sequence[Part], at: int, end: int, entry: Field) -> frozenset[Position]:
+    """Give the places that the words beginning at a part name."""
+    norms = tuple(part.norm for part in parts[at : min(end, at + 4)])
+    row = next((places for row, places in _rows(entry) if norms[: len(row)] == row), None)
+    return row if row is not None else _figure(parts[at], entry)
+
+
+def _figure(part: Part, entry: Field) -> frozenset[Position]:
+    """Give the place that a figure, or the word of one, names by itself."""
+    norm = part.norm.lstrip("#")
+    said = DIGITS.get(norm) or str(ORDINALS.get(norm, norm))
+    return frozenset(place for place in entry.positions if str(place) == said)
 
 
 def position(name: str, entry: Field) -> Position:

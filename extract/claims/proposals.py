@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
 from extract.claims.encoder import CUT, REPLACED, THING, Told
 from extract.claims.places import places_of, position, torn
+from extract.claims.unsaid import unsaid
 from extract.exact.again import AGAIN
 from extract.exact.fitted import Fitted, fitted
 from extract.exact.reading import Candidate
@@ -92,9 +93,26 @@ def of_values(
             others = list(_others(doc, cut, n, entry, said_of))
             fits = _preferred(fitted(one, entry, year), others)
             if fits and _is_reading(entry, fits[0]):
-                said = places_of(doc._.parts, told, n, [candidates[k] for k in cut], one, entry)
+                near = [candidates[k] for k in cut]
+                said = places_of(doc._.parts, told, n, near, one, entry)
                 more = {"named": float(name in named), **_beside(fits, one, others)}
-                yield from _for_field(told, n, one, entry, fits, said, more)
+                doubts, meant = unsaid(
+                    doc._.parts, near, one, said, _gone(told, cut, n, entry), fits[0], entry
+                )
+                for made in _for_field(told, n, one, entry, fits, said, more):
+                    beside = (*made.alternatives, *meant)
+                    yield replace(made, doubts=(*made.doubts, *doubts), alternatives=beside)
+
+
+def _gone(told: Told, cut: Sequence[int], n: int, entry: Field) -> list[bool]:
+    """Say of each candidate of a cut whether number `n` replaces it, or anything does.
+
+    Only a field with places asks.
+    """
+    if not entry.positions:
+        return []
+    back = list(told.names["out"]).index(REPLACED)
+    return [max(told.point[m, n + 1], told.out[m, back]) >= _BACK for m in cut]
 
 
 def _likeliest(told: Told, n: int, catalogue: Catalogue) -> list[str]:
