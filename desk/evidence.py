@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 from capture.errors import AlteredError, CowlnoteError
 from desk.papers import label_of, value_of
+from record.entries import named
+from record.media import source
 
 if TYPE_CHECKING:
     from extract.values.catalogue import Catalogue
@@ -48,20 +50,21 @@ def cuts(service: Service, entry: Entry, path_of: PathOf) -> Iterator[Cut]:
     if (draft := _draft(service, entry)) is not None:
         witnesses: tuple[Draft | Evidence, ...] = (draft, *draft.also)
         seen = [(w.media, w.start, w.end, w.quad) for w in witnesses]
-    of = {m.name: m for m in service.media}
+    rests = service.decision(entry).rests
     for number, (name, start, end, quad) in enumerate(seen):
-        found = of.get(name)
+        told = named(name, rests.get(name))
+        found = source(service.media, name, rests.get(name))
         if found is None:
             continue
         try:
             content, ending = _cut(found, path_of(found.sha256), start, end, quad)
         except AlteredError as error:
-            yield Cut("", b"", f"{name}: {error.what}")
+            yield Cut("", b"", f"{told}: {error.what}")
             continue
         except (CowlnoteError, OSError):
             continue
         more = f"-{number + 1}" if number else ""
-        yield Cut(f"{stem}{more}.{ending}", content, name)
+        yield Cut(f"{stem}{more}.{ending}", content, told)
 
 
 def _draft(service: Service, entry: Entry) -> Draft | None:

@@ -184,7 +184,7 @@ def _how(service: Service, entry: Entry) -> Iterator[str]:
     if entry.media:
         minutes, seconds = divmod(int(entry.start or 0), 60)
         at = "" if entry.start is None else f" {minutes}:{seconds:02d}"
-        yield f"{entry.media}{at} “{entry.heard}”"
+        yield f"{entry.source}{at} “{entry.heard}”"
     why = f", because {decision.because}" if decision.because else ""
     done = _DONE.get(decision.action) or defects.DONE.get(decision.action)
     if done:
@@ -223,6 +223,7 @@ def entry_json(service: Service, profile: Profile, catalogue: Catalogue) -> dict
                 "value": None if e.value is None else plain(e.value),
                 "unit": e.unit,
                 "media": e.media,
+                "sha256": e.sha256,
                 "start": e.start,
                 "end": e.end,
                 "said_at": e.said_at.isoformat() if e.said_at else None,

@@ -24,6 +24,7 @@ from capture.errors import InputError
 from record import aside, strict
 from record.dump import schema
 from record.errors import IntegrityError, StoreError
+from record.witnesses import sources
 
 DOCUMENT, SCHEMA = "record.json", "record.schema.json"
 README = """An aircraft's service record, as a bag (BagIt, RFC 8493).
@@ -33,7 +34,8 @@ transcripts/    what was heard in each memo (WebVTT)
 entries/        the draft logbook entry and the service record of each job, as text and PDF with its
                 photos; in the folder of a job the sound and picture of each value, and index.html
 csv/            jobs, media, entries, decisions, arrangements and laboratory reports as tables; a
-                cell that a spreadsheet would take for a formula has an apostrophe before it
+                cell that a spreadsheet would take for a formula has an apostrophe before it.
+                media_sha256 of an entry is the file that was decided on, whatever it is called now
 record.json     the whole record; record.schema.json says what each column means
 read-back.txt   what was read back to whoever spoke, and when, where anything was
 head.txt        the head of the record, which stands for all of it; signed where there is a key
@@ -44,6 +46,7 @@ Where `position_removed` is true in record.json, the place was taken out of the 
 `sha256` is then that of the original and `file_sha256` that of the copy.
 """
 ORIGINALS, TRANSCRIPTS = "originals", "transcripts"
+SOURCE = "media_sha256"  # in the table of entries: what each rests on, by its content
 Strip = Callable[[Path], object]
 
 
@@ -232,10 +235,17 @@ def _clock(ms: int) -> str:
 
 
 def _tables(document: dict[str, Any]) -> Iterable[tuple[str, bytes]]:
+    rests = {row["id"]: sources(row.get("evidence")) for row in document["tables"]["decision"]}
     for name in ("job", "media", "entry", "decision", "arrangement", "lab_report"):
         rows = [_readable(row) for row in document["tables"][name]]
+        if name == "entry":
+            rows = [
+                {**row, SOURCE: rests[row["decision_id"]].get(row["media"], "")} for row in rows
+            ]
         out = io.StringIO()
-        columns = schema()["properties"]["tables"]["properties"][name]["items"]["properties"]
+        columns = [*schema()["properties"]["tables"]["properties"][name]["items"]["properties"]]
+        if name == "entry":
+            columns.insert(columns.index("media") + 1, SOURCE)
         writer = csv.DictWriter(out, columns, lineterminator="\r\n")
         writer.writeheader()
         writer.writerows(rows)

@@ -7,7 +7,7 @@ from them any more. Keep `head` elsewhere too (an export does).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, TypeVar
 
 from sqlalchemy import text
@@ -26,7 +26,7 @@ from record.rows import draft_of
 from record.seals import link_seal
 from record.tables import ArrangementRow, DecisionRow, DraftRow, EntryRow
 from record.values import dump, now
-from record.witnesses import evidence
+from record.witnesses import NOT_SEALED, evidence
 
 LINKS = (DecisionRow, EntryRow, ArrangementRow)
 Link = DecisionRow | EntryRow | ArrangementRow
@@ -66,12 +66,14 @@ def decide(
     shown: str | None = None,
     although: str = "",
     media: Iterable[str] | None = (),
+    sealed: Mapping[str, str] = NOT_SEALED,
 ) -> DecisionRow:
     """Add a decision to the record. `doubts` are those that stood when it was made.
 
     `shown` is what the person had before their eyes, as JSON; `although` why a doubtful value was
     given all the same. It is sealed with the hashes of what it rests on: the recordings of the
-    draft and those that `media` names, or all of the job where that is None.
+    draft and those that `media` names, or all of the job where that is None. `sealed` (name to
+    SHA-256) are those that an earlier decision sealed.
     """
     if draft is not None and media is not None:
         media = (*media, draft.media, *(one.media for one in draft_of(draft).also))
@@ -87,7 +89,7 @@ def decide(
         draft=_frozen(draft) if draft else None,
         shown=shown,
         although=although or None,
-        evidence=evidence(session, job, media),
+        evidence=evidence(session, job, media, sealed),
     )
     return _link(session, row)
 

@@ -59,6 +59,7 @@ def correct(
         shown=shown.kept(pressed=text.strip()),
         although=although.strip(),
         media=(old.media,),
+        sealed=_sealed(old),
     )
     return replace(session, old, decision, *pack(made.value), said=made.said)
 
@@ -83,8 +84,13 @@ def withdraw(
         because=because,
         shown=shown.kept(),
         media=(old.media,),
+        sealed=_sealed(old),
     )
     return replace(session, old, decision, NONE, "")
+
+
+def _sealed(old: Entry) -> dict[str, str]:
+    return {old.media: old.sha256} if old.sha256 else {}
 
 
 def _shown(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sqlmodel import Session, col, select
 
 from extract.values.draft import Draft, Position, Value
-from record import chain
+from record import chain, heads
 from record.errors import RefusedError
 from record.tables import DecisionRow, EntryRow
 from record.values import NONE, dump, iso, moment, name_now, names_of, pack, position, unpack, utc
+from record.witnesses import sources
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +25,8 @@ class Decision:
     (the undo of an add), correct, withdraw, close, reopen, defer, clear (a defect) or attach (a
     signed page); `draft` the number of the draft it decided, if any; `doubts` those that stood
     then, and so were accepted by `by`; `although` why a value was given that was doubtful; `shown`
-    what `by` had before their eyes, as JSON.
+    what `by` had before their eyes, as JSON; `rests` on what, the SHA-256 of each file by the name
+    it had then.
     """
 
     id: int
@@ -36,6 +39,7 @@ class Decision:
     doubts: tuple[str, ...]
     although: str = ""
     shown: str = ""
+    rests: Mapping[str, str] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +49,8 @@ class Entry:
     `value` is None where an earlier entry was withdrawn. `supersedes` is the entry it replaced,
     `superseded_by` the one that replaced it; the one that counts has None there. `said` is the
     value with its unit as it was said or typed, where that is not the field's unit. `start`, `end`
-    are seconds into `media`, `said_at` carries its offset. `undone` marks an entry that was taken
+    are seconds into `media`, whose SHA-256 is `sha256` as the decision sealed it (None in older
+    ones); `said_at` carries its offset. `undone` marks an entry that was taken
     back as if it had never been, and the row that took it back.
     """
 
@@ -67,6 +72,12 @@ class Entry:
     by: str
     at: datetime
     undone: bool = False
+    sha256: str | None = None
+
+    @property
+    def source(self) -> str:
+        """Give its file by name, and by the beginning of its hash; empty where there is none."""
+        return named(self.media, self.sha256)
 
     @property
     def slot(self) -> tuple[str, Position]:
@@ -77,6 +88,11 @@ class Entry:
     def counts(self) -> bool:
         """Tell whether this is the value of the record: not replaced, withdrawn or taken back."""
         return not self.undone and self.superseded_by is None and self.value is not None
+
+
+def named(name: str, sha256: str | None) -> str:
+    """Give a file as it is named to people: `memo_03.wav #3f9a1c20d4e5`, by what is in it."""
+    return f"{name} #{sha256[: heads.SHORT]}" if name and sha256 else name
 
 
 def decision_of(row: DecisionRow) -> Decision:
@@ -92,11 +108,18 @@ def decision_of(row: DecisionRow) -> Decision:
         tuple(json.loads(row.doubts)),
         row.although or "",
         row.shown or "",
+        sources(row.evidence),
     )
 
 
-def entry_of(row: EntryRow, superseded_by: int | None = None, *, undone: bool = False) -> Entry:
-    """Give the frozen value of a row."""
+def entry_of(
+    row: EntryRow,
+    superseded_by: int | None = None,
+    *,
+    undone: bool = False,
+    evidence: str | None = None,
+) -> Entry:
+    """Give the frozen value of a row; `evidence` is that of its decision."""
     return Entry(
         row.id,
         row.job_id,
@@ -116,6 +139,7 @@ def entry_of(row: EntryRow, superseded_by: int | None = None, *, undone: bool = 
         row.by,
         datetime.fromisoformat(row.at),
         undone,
+        sources(evidence).get(row.media) if row.media else None,
     )
 
 
@@ -133,17 +157,19 @@ def entries(
 
     What was taken back counts for nothing: what it had replaced stands as if nothing had been.
     """
-    query = select(EntryRow).order_by(col(EntryRow.id))
-    acts = select(DecisionRow.id).where(col(DecisionRow.action).in_(chain.UNDOES))
+    query = (
+        select(EntryRow, DecisionRow.action, DecisionRow.evidence)
+        .join(DecisionRow, col(EntryRow.decision_id) == DecisionRow.id)
+        .order_by(col(EntryRow.id))
+    )
     if job is not None:
         query = query.where(EntryRow.job_id == job)
-        acts = acts.where(DecisionRow.job_id == job)
     if name is not None:
         query = query.where(col(EntryRow.name).in_(names_of(name)))
-    rows = session.exec(query).all()
-    if not rows:
-        return []
-    undoing = set(session.exec(acts))
+    made = session.exec(query).all()
+    rows = [row for row, _, _ in made]
+    told = {row.id: evidence for row, _, evidence in made}
+    undoing = {row.decision_id for row, action, _ in made if action in chain.UNDOES}
     back = {row.supersedes: row.id for row in rows if row.decision_id in undoing}
     later: dict[int, int] = {}
     last: dict[tuple[int, str, str], int] = {}
@@ -162,6 +188,7 @@ def entries(
             row,
             back.get(row.id) or later.get(row.id),
             undone=row.id in back or row.decision_id in undoing,
+            evidence=told[row.id],
         )
         for row in rows
     ]
@@ -202,7 +229,7 @@ def enter(session: Session, decision: DecisionRow, draft: Draft, value: Value) -
         at=decision.at,
         text=" ".join(str(w) for w in (*words, decision.because) if w is not None),
     )
-    return entry_of(row)
+    return entry_of(row, evidence=decision.evidence)
 
 
 def get(session: Session, entry: int) -> Entry:
@@ -256,7 +283,7 @@ def replace(
         "at": decision.at,
         "text": " ".join(w for w in words if w),
     }
-    return entry_of(chain.enter(session, **{**copied, **new}))
+    return entry_of(chain.enter(session, **{**copied, **new}), evidence=decision.evidence)
 
 
 def origin(session: Session, entry: Entry) -> int | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -137,11 +137,24 @@ def get(session: Session, media_id: int) -> Media:
     return media_of(_row(session, media_id))
 
 
-def find_media(session: Session, name: str, job: int | None = None) -> Media | None:
-    """Give the newest memo or photo that drafts call `name`, of one job if named."""
+def find_media(
+    session: Session, name: str, job: int | None = None, sha256: str | None = None
+) -> Media | None:
+    """Give the newest memo or photo that drafts call `name`, of one job if named.
+
+    Where a decision sealed its hash it is found by that alone.
+    """
+    if sha256 is not None:
+        sealed = session.exec(select(MediaRow).where(MediaRow.sha256 == sha256)).first()
+        return media_of(sealed) if sealed else None
     query = select(MediaRow).where(MediaRow.name == name).order_by(col(MediaRow.id).desc())
     row = session.exec(query if job is None else query.where(MediaRow.job_id == job)).first()
     return media_of(row) if row else None
+
+
+def source(every: Iterable[Media], name: str, sha256: str | None) -> Media | None:
+    """Give the file of a name that a decision rests on: by its hash, where that was sealed."""
+    return next((m for m in every if (m.sha256 == sha256 if sha256 else m.name == name)), None)
 
 
 def media(session: Session, job: int | None = None, *, every: bool = True) -> list[Media]:

@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any, Protocol
 
 from record.acts import ABOUT, ASIDE, ENTERS, STATES
+from record.media import own_name
 from record.seals import CAME_LATER, START, Row, link_seal, row_seal, unit_seal
 from record.values import dump
 
@@ -214,7 +215,8 @@ class Proof:
 
     def evidence(self) -> Iterator[Broken]:
         """Hold what each decision says that it rests on against media and sealed transcripts."""
-        media = {row["sha256"] for row in self.source.rows("media")}
+        media = {row["sha256"]: row for row in self.source.rows("media")}
+        named: dict[int, set[str]] = {}
         for row in self.source.rows("decision"):
             told = row["evidence"]
             if told is None:
@@ -222,19 +224,34 @@ class Proof:
                     yield Broken(row["id"], "decision", "does not say what it rests on")
                 continue
             try:
-                found = json.loads(told)["media"].items()
-                files = {n: (str(f["sha256"]), f["transcript"] or "") for n, f in found if f}
+                found = json.loads(told)["media"]
+                files = {
+                    n: (str(f["sha256"]), f["transcript"] or "") for n, f in found.items() if f
+                }
             except BAD:
                 yield Broken(row["id"], "decision", "rests on something that cannot be read")
                 continue
+            named[row["id"]] = set(found)
             for name, (sha256, transcript) in files.items():
-                if sha256 not in media:
-                    yield Broken(
-                        row["id"], "decision", f"rests on {name}, which is another file now"
-                    )
-                elif transcript and transcript not in self.ever:
-                    why = f"rests on a transcript of {name} that was never sealed"
-                    yield Broken(row["id"], "decision", why)
+                why = self._unlike(media.get(sha256), name, transcript)
+                if why:
+                    yield Broken(row["id"], "decision", f"rests on {why}")
+        for row in self.source.rows("entry"):
+            if row["media"] and row["media"] not in named.get(row["decision_id"], {row["media"]}):
+                why = f"is of {row['media']}, on which its decision does not rest"
+                yield Broken(row["id"], "entry", why)
+
+    def _unlike(self, file: Row | None, name: str, transcript: str) -> str | None:
+        """Say why a file is not the one that a decision rests on, or None where it is."""
+        if file is None:
+            return f"{name}, which is another file now"
+        # where two of one name come together, to move one adds its hash to the name
+        own = own_name(str(file["original"]), str(file["sha256"]))
+        if file["name"] != name and (file["original"] != name or file["name"] != own):
+            return f"{name}, which is called {file['name']} now"
+        if transcript and transcript not in self.ever:
+            return f"a transcript of {name} that was never sealed"
+        return None
 
 
 def _numbered(source: Source, table: str) -> Iterator[tuple[int, str, Row]]:

@@ -19,6 +19,7 @@ from record import chain
 from record.entries import entries
 from record.tables import DecisionRow, EntryRow, JobRow, MediaRow, SegmentRow
 from record.values import moment, position, utc
+from record.witnesses import sources
 
 SLACK_S = 0.5  # how far the words of an entry may stand out of the stretch that was found
 FURTHEST = timedelta(hours=14)  # no clock is set further from UTC
@@ -294,11 +295,12 @@ def _entries(
         (row.name, row.job_id): row.sha256
         for row in session.execute(select(MediaRow).where(col(MediaRow.name).in_(names))).scalars()
     }
+    sealed = _sealed(session, found)
     gone = _replaced(session, {row.job_id for row in found})
     return [
         Hit(
             row.media,
-            media.get((row.media, row.job_id)),
+            sealed[row.decision_id].get(row.media) or media.get((row.media, row.job_id)),
             row.job_id,
             row.start_s,
             row.end_s,
@@ -314,6 +316,14 @@ def _entries(
         )
         for row in found
     ]
+
+
+def _sealed(session: Session, rows: list[EntryRow]) -> dict[int, dict[str, str]]:
+    """Give what the decisions of entries rest on: each file's hash by its name then."""
+    of = select(col(DecisionRow.id), col(DecisionRow.evidence)).where(
+        col(DecisionRow.id).in_({row.decision_id for row in rows})
+    )
+    return {number: sources(evidence) for number, evidence in session.execute(of)}
 
 
 def _replaced(session: Session, among: set[int]) -> set[int]:

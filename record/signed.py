@@ -55,4 +55,4 @@ def attach(session: Session, job: int, kept: Kept, taken: Instant | None, by: st
         at=decision.at,
         text=f"signed page {photo.name}",
     )
-    return entries.entry_of(row)
+    return entries.entry_of(row, evidence=decision.evidence)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sqlmodel import Session, col, select
@@ -15,26 +16,51 @@ from record.values import dump
 PROFILE = "profile"  # what an event says that notes an aircraft's profile
 
 
-def evidence(session: Session, job: int, media: Iterable[str] | None) -> str:
+NOT_SEALED: Mapping[str, str] = {}
+
+
+def evidence(
+    session: Session,
+    job: int,
+    media: Iterable[str] | None,
+    sealed: Mapping[str, str] = NOT_SEALED,
+) -> str:
     """Give the evidence of a decision as JSON; of `media` by name, or of all in the job (None).
 
     Each recording has its own SHA-256 and the seal of what was heard or read in it, null where that
-    is not done; one that is not of the job is null. `profile` is the SHA-256 of the aircraft's
-    profile as it was last noted.
+    is not done; one that is not of the job is null. What an earlier decision sealed (`sealed`, name
+    to SHA-256) is found by that, whatever it is called now and wherever it was moved. `profile` is
+    the SHA-256 of the aircraft's profile as it was last noted.
     """
     query = select(MediaRow).where(MediaRow.job_id == job)
     wanted = None if media is None else {name for name in media if name}
     if wanted is not None:
-        query = query.where(col(MediaRow.name).in_(wanted))
-    rows = list(session.exec(query)) if wanted is None or wanted else []
+        query = query.where(col(MediaRow.name).in_(wanted - sealed.keys()))
+    rows = list(session.exec(query)) if wanted is None or wanted - sealed.keys() else []
+    named = {row.sha256: row.name for row in rows}
+    if sealed:
+        rows += session.exec(select(MediaRow).where(col(MediaRow.sha256).in_(sealed.values())))
+        named |= {sha256: name for name, sha256 in sealed.items()}
     heard = _heard(session, [row.id or 0 for row in rows])
     found: dict[str, Any] = dict.fromkeys(wanted or ())
     for row in rows:
-        found[row.name] = {"sha256": row.sha256, "transcript": heard.get(row.id or 0)}
+        found[named[row.sha256]] = {"sha256": row.sha256, "transcript": heard.get(row.id or 0)}
     it = session.get(JobRow, job)
     aircraft = it.aircraft if it else None
     profile = profile_of(session, aircraft)
     return dump({"aircraft": aircraft, "profile": profile, "media": found})
+
+
+def sources(evidence: str | None) -> dict[str, str]:
+    """Give what a decision rests on by its `evidence`: the SHA-256 of each file, by its name then.
+
+    Nothing where it does not say, as older ones do not, or is damaged (`check` names that).
+    """
+    try:
+        found = json.loads(evidence or "{}").get("media", {}).items()
+        return {name: str(file["sha256"]) for name, file in found if file}
+    except (ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        return {}
 
 
 def _heard(session: Session, media: list[int]) -> dict[int, str]:

@@ -130,7 +130,8 @@ def crop(request: Request) -> Response:
         draft, of = queued.draft, wanted(request).get("of", queued.draft.media)
         witnesses: tuple[Draft | Evidence, ...] = (*draft.also, draft)
         seen = {w.media: w.quad for w in witnesses if w.quad is not None}
-        found = media.find_media(session, of, queued.job)
+        sealed = queued.decision.rests.get(of) if queued.decision else None
+        found = media.find_media(session, of, queued.job, sealed)
     if found is None or of not in seen:
         raise HTTPException(404)
     return Response(cut(_proved(desk, found), seen[of]), media_type="image/jpeg")

@@ -14,6 +14,7 @@ from desk.sums import sums_text
 from desk.web import forms, shown
 from desk.web.context import Desk, desk_of, fleet
 from desk.web.sent import wanted
+from record.media import source
 from record.seen import of_entry
 
 if TYPE_CHECKING:
@@ -166,7 +167,11 @@ def service(request: Request) -> Response:
         for told in sums_text(line, desk.settings.profile)[2:]
     ]
     drafted = {q.draft.name for q in found.waiting}
-    signed = {e.media for e in found.entries.values() if e.name == "signed_page"}
+    signed = [
+        source(found.media, e.media, e.sha256)
+        for e in found.entries.values()
+        if e.name == "signed_page"
+    ]
     return desk.page(
         request,
         "service.html",
@@ -189,7 +194,7 @@ def service(request: Request) -> Response:
         undecided=_labels(desk, [n for n in found.missing if n in drafted]),
         entries=[_row(desk, found, entry) for entry in found.entries.values()],
         replaced=[_old(desk, found, entry) for entry in found.replaced if entry.value is not None],
-        pages=[m.id for m in found.media if m.name in signed],
+        pages=[page.id for page in signed if page is not None],
         sums=sums,
         defects=[
             {"ref": d.ref, "shown": defects.line(d), "words": d.words}
@@ -226,6 +231,7 @@ def _row(desk: Desk, found: Service, entry: Entry) -> dict[str, Any]:
         "because": decision.because,
         "heard": f"“{entry.heard}”" if entry.media else entry.heard,
         "at": shown.clock(entry.said_at),
+        "source": entry.source,
         "by": entry.by,
         "href": _evidence(found, entry),
         "seen": json.dumps(of_entry(entry, desk.catalogue).to_json()),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
@@ -46,6 +47,7 @@ def show(request: Request) -> Response:
         made = cards(session, desk, number)
         standing = services.service(session, number, desk.catalogue)
         every, observed = media.media(session, number), media.observed(session, number)
+    drafts = _by_content(drafts, every)
     known = desk.settings.profile.known()
     lost = understood.lost(every, observed, [queued.draft for queued in drafts])
     why = {one.id: one.why for one in lost}
@@ -175,6 +177,20 @@ def _piece(
             for w in seen.words
         ],
     }
+
+
+def _by_content(drafts: list[Queued], every: list[Media]) -> list[Queued]:
+    """Give drafts with their files as they are called now: by the hashes that were decided on."""
+    called = {one.sha256: one.name for one in every}
+    made = []
+    for queued in drafts:
+        rests = queued.decision.rests if queued.decision else {}
+        now = {name: called.get(sha256, name) for name, sha256 in rests.items()}
+        draft = queued.draft
+        also = tuple(replace(w, media=now.get(w.media, w.media)) for w in draft.also)
+        draft = replace(draft, media=now.get(draft.media, draft.media), also=also)
+        made.append(replace(queued, draft=draft))
+    return made
 
 
 def _used(drafts: list[Queued], catalogue: Catalogue) -> dict[str, list[dict[str, Any]]]:
