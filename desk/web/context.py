@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, select_autoescape
 from starlette.responses import HTMLResponse
 
+from desk.web.derived import Derived
 from desk.web.sent import wanted
 
 if TYPE_CHECKING:
@@ -55,6 +56,7 @@ class Desk:
     address: str = ""
     certificate: Certificate | None = None
     tasks: Tasks = field(default_factory=lambda: _tasks())
+    derived: Derived = field(default_factory=Derived)
     ear: Ear | None = None
     eye: Eye | None = None
 

@@ -1,11 +1,9 @@
-"""Sound, waveforms and pictures for the page; made once and kept in the home's cache."""
+"""Sound, waveforms and pictures for the page; what is made of them lies in the home's cache."""
 
 from __future__ import annotations
 
 import json
 import mimetypes
-import os
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -50,19 +48,8 @@ def _proved(desk: Desk, found: Media) -> Path:
 
 
 def _cached(desk: Desk, name: str, make: Callable[[], bytes]) -> Path:
-    """Give a file of the cache, made where it is missing: written aside, then renamed."""
-    folder = desk.settings.home / "cache"
-    path = folder / name
-    if not path.exists():
-        folder.mkdir(parents=True, exist_ok=True)
-        handle, aside = tempfile.mkstemp(dir=folder)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(make())
-            Path(aside).replace(path)
-        finally:  # a broken picture leaves nothing behind
-            Path(aside).unlink(missing_ok=True)
-    return path
+    """Give a file of the cache that is what it was made of its original, to the last byte."""
+    return desk.derived.file(desk.settings.home / "cache", name, make)
 
 
 def sound(request: Request) -> Response:
