@@ -13,11 +13,9 @@ value,
 - the processor while nobody speaks and the phone waits for news, as a share of one core;
 - photos (alone with --photos): the seconds from a photo's first byte to its answer.
 
-`--voice [--values 500] [--quick]` instead lets espeak-ng speak what is said back of values of every
-field, lets the tool's own ear hear it (in every way, or once with --quick), and counts the same
-values. 500 in every way take an hour on two cores.
+Whether what is said back is heard as it was said: benchmarks/said_back.py.
 
-Needs Debian's flite, or espeak-ng, and the models. The figures in docs/readback.md say with what
+Needs Debian's flite and the models. The figures in docs/readback.md say with what
 else the machine was busy.
 """
 
@@ -25,7 +23,6 @@ from __future__ import annotations
 
 import argparse
 import io
-import shutil
 import statistics
 import subprocess
 import sys
@@ -375,66 +372,6 @@ def idle(seconds: float, desk: Any) -> None:
     )
 
 
-def voiced(args: argparse.Namespace) -> None:
-    """Let a voice say what is said back, hear it with the tool's ear, and compare the values."""
-    from capture.transcribe import Ear
-    from extract.read import read_memo
-    from tests.desk.test_readback_wording import OTHER_VERBS, spoken_values
-
-    if not shutil.which("espeak-ng"):
-        raise SystemExit("no espeak-ng on this machine")
-    fields = catalogue()
-    every = [
-        (made, say)
-        for made, say in spoken_values(fields)
-        if not (
-            made.name == "recurring_done" and (made.value is False or made.position in OTHER_VERBS)
-        )
-    ]
-    step = max(1, len(every) // args.values)
-    ear = Ear(TOP / "models")
-    right = asked = 0
-    wrong: list[str] = []
-    chosen = every[::step]
-    for made, say in chosen:
-        raw = subprocess.run(
-            ["espeak-ng", "-v", "en-us", "-s", "150", "--stdout", say],
-            check=True,
-            capture_output=True,
-        ).stdout
-        with tempfile.NamedTemporaryFile(suffix=".wav") as file:
-            file.write(raw)
-            file.flush()
-            from capture.audio import decode
-
-            sound = decode(Path(file.name))
-        heard = _quickly(ear, sound) if args.quick else ear.hear(sound, "said.wav")
-        found = [d for d in read_memo(heard, fields) if d.slot == made.slot]
-        same = fields.fields[made.name].kind_object.same
-        if found and same(found[0].value, made.value):
-            right += 1
-        elif not found or found[0].doubts:
-            asked += 1
-            wrong.append(f"doubted or not heard: {say} -> {heard.text}")
-        else:
-            wrong.append(f"WRONG: {say} -> {found[0].value} ({heard.text})")
-    print(
-        f"{len(chosen)} values said and heard: the same {right}, doubted or not heard {asked}, "
-        f"another value without a doubt {len(chosen) - right - asked}"
-    )
-    print("\n".join(wrong))
-
-
-def _quickly(ear: Any, sound: Any) -> Any:
-    """Hear a sound once, as the first hearing of a phrase does."""
-    from capture.speech import find_speech
-    from desk.readback.phrases import Phrases
-
-    phrases = Phrases(ear, find_speech)
-    phrases.feed(sound, whole=True)
-    return phrases.transcript("said.wav", None)
-
-
 def main() -> None:
     """Read the options and run."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
@@ -442,11 +379,8 @@ def main() -> None:
     parser.add_argument("--snr", type=float, default=20)
     parser.add_argument("--idle", type=float, default=30)
     parser.add_argument("--photos", action="store_true", help="photos alone")
-    parser.add_argument("--voice", action="store_true")
-    parser.add_argument("--quick", action="store_true")
-    parser.add_argument("--values", type=int, default=500)
     args = parser.parse_args()
-    voiced(args) if args.voice else bench(args)
+    bench(args)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from extract.exact.amiss import amiss, kilo
 from extract.exact.reading import Candidate, Reading
 from extract.exact.terms import Atom, atoms_at
 from extract.words.lists import DIGITS, table
@@ -30,7 +31,6 @@ _NO_LETTERS = frozenset(
      "st", "th", "nd", "rd", "cm", "kg"]
 )  # fmt: skip
 _LONGEST = 14
-SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
 LOOSE = "letters beside figures"
 _WITH_AN, _SURE_SOUNDS = frozenset(_SPELLED["with_an"]), frozenset(_SPELLED["sure_sounds"])
 
@@ -210,7 +210,8 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
     names += _dashes(names[0], symbols)
     loose = loose or bool(re.match(r"^\d{1,3}-\d{1,3}$", text))  # 16-18 may be a range
     how = LOOSE if loose else "as said"
-    doubt = SOUND_ALIKE if "s" in kinds else ""
+    names = [*kilo(parts, at, text), *names]
+    doubt = amiss(parts, at, symbols[-1].end, sounds="s" in kinds)
     readings = tuple(
         Reading("code", name.upper(), how="cut otherwise" if n else how, doubt=doubt)
         for n, name in enumerate(dict.fromkeys(names))

@@ -1,7 +1,7 @@
 """What is said back is what was understood: every field, read again by the reader itself.
 
 Whole numbers are held against num2words, which others wrote. That a voice says it and the ear hears
-it is measured by benchmarks/readback.py, which takes minutes.
+it is measured by benchmarks/said_back.py, which takes an hour.
 """
 
 from __future__ import annotations
@@ -155,7 +155,7 @@ def test_a_value_is_said_in_the_unit_in_which_it_was_said(catalogue):
         ("oil_added", "1", None, "Oil added, one quart."),
         ("lockwire_diameter", "0.032", None, "Safety wire, thirty-two thousandths."),
         ("cylinder_compression", "74", 3, "Cylinder three, seventy-four over eighty."),
-        ("tire_pressure", "36", "nose", "Nose tire, thirty-six psi."),
+        ("tire_pressure", "36", "nose", "Nose tire, thirty-six P S I."),
     ],
 )
 def test_numbers_are_said_as_people_say_them(catalogue, name, value, place, say):

@@ -184,3 +184,26 @@ def test_figures_that_are_neither_a_day_nor_one_number_are_read_without_a_fault(
     for candidate in candidates(to_doc(text), catalogue):
         for field in catalogue.fields.values():
             values_for(candidate, field, 2026)
+
+
+@pytest.mark.parametrize(
+    ("said", "value", "doubted"),
+    [
+        # as our own ear heard what espeak-ng said of CH48110-1, XQ7-22, FT900-3 and K21D
+        ("Filter part number. Charly hotel four eight one one zero dash one.", "CH48110-1", False),
+        ("Filter part number x raised with x seven dash two two.", "X7-22", True),
+        ("Filter part number. Fox truck tango nine zero zero dash three.", "T900-3", True),
+        ("Filter part number K oh two one delta.", "K21D", True),
+        ("Filter part number is alpha bravo seven one two limb", "AB712", True),
+        # nothing beside these is like a letter
+        ("Filter P N is alpha bravo dash three one eight.", "AB-318", False),
+        ("new filter is a dash two two seven A", "-227A", False),
+        ("I used the AB-318 filter", "AB-318", False),
+        ("spun on a new unit, CH48110-1, hand tight", "CH48110-1", False),
+    ],
+)
+def test_a_code_that_may_have_lost_a_letter_is_doubted(catalogue, said, value, doubted):
+    heard = candidates(to_doc(said), catalogue)
+    (code,) = [c for c in heard if c.readings[0].kind == "code"]
+    assert code.readings[0].value == value
+    assert bool(code.readings[0].doubt) == doubted

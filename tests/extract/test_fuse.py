@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from extract.exact.letters import SOUND_ALIKE
+from extract.exact.amiss import SOUND_ALIKE
 from extract.values.catalogue import load
 from extract.values.draft import Alternative, Draft
 from extract.values.known import Known
