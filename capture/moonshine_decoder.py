@@ -110,15 +110,13 @@ class Said:
     """One decoded piece: tokens without begin and end, each one's log probability, where heard.
 
     `where` is (tokens, layers, heads, frames): how each head looked at the encoder's frames when
-    the token was given. `ended` says that the model itself came to an end. `others` are, for each
-    token, the likeliest tokens there, best first, with their log probabilities.
+    the token was given. `ended` says that the model itself came to an end.
     """
 
     tokens: tuple[int, ...]
     likely: tuple[float, ...]
     where: Array
     ended: bool
-    others: tuple[tuple[tuple[int, float], ...], ...]
 
 
 class Decoder:
@@ -140,11 +138,10 @@ class Decoder:
         self._layers = [_layer(n, held) for n in range(layers)]
         self._heads, self._size = heads, len(self._out) // heads
 
-    def decode(self, frames: Array, limit: int, others: int = 0, least: int = 0) -> Said:
+    def decode(self, frames: Array, limit: int, least: int = 0) -> Said:
         """Decode what an encoder made of a piece: (n, width).
 
-        `limit` is the most tokens, `least` the fewest before it may come to an end; `others` is how
-        many of the likeliest are noted at each place.
+        `limit` is the most tokens, `least` the fewest before it may come to an end.
         """
         across = [self._across(layer, frames) for layer in self._layers]
         own = np.zeros((len(self._layers), 2, self._heads, limit + 1, self._size), np.float32)
@@ -153,7 +150,6 @@ class Decoder:
         tokens: list[int] = []
         likely: list[float] = []
         where: list[Array] = []
-        noted: list[tuple[tuple[int, float], ...]] = []
         for at in range(limit + 1):
             x, seen = self._step(self._out[:, now], at, own, across)
             chances = x @ self._out
@@ -168,12 +164,8 @@ class Decoder:
             tokens.append(int(self._keep[now]))
             likely.append(float(chances[now]))
             where.append(seen)
-            if others:
-                top = np.argpartition(-chances, others)[:others]
-                ranked = sorted((float(chances[t]), int(self._keep[t])) for t in top)[::-1]
-                noted.append(tuple((t, p) for p, t in ranked))
         seen = np.stack(where) if where else np.zeros((0, 1, 1, len(frames)), np.float32)
-        return Said(tuple(tokens), tuple(likely), seen, now == end, tuple(noted))
+        return Said(tuple(tokens), tuple(likely), seen, now == end)
 
     def _across(self, layer: Layer, frames: Array) -> tuple[Array, Array]:
         """Give a layer's keys (heads, size, frames) and values (heads, frames, size) of a sound."""

@@ -74,10 +74,10 @@ def test_a_text_that_ended_before_its_first_word_is_asked_for_once_more(
     tokens: tuple[int, ...], likely: float, words: list[str]
 ) -> None:
     class Decodes:
-        def decode(self, frames: np.ndarray, limit: int, others: int = 0, least: int = 0) -> Said:
+        def decode(self, frames: np.ndarray, limit: int, least: int = 0) -> Said:
             some = tokens if least else ()
             where = np.ones((len(some), 8, 8, len(frames)), np.float32)
-            return Said(some, (likely,) * len(some), where, True, ())
+            return Said(some, (likely,) * len(some), where, True)
 
     class Encodes:
         def run(self, *_: object) -> list[np.ndarray]:
