@@ -8,6 +8,7 @@ that votes are counted by model.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -187,7 +188,11 @@ def _verdict(
     mine = [e for e in group if e.statement and e.statement.name == key[0]]
     votes = _votes(group, mine, field)
     bound_values = [v for v in votes if any(e in mine for e in v[1])]
-    value, best = max(bound_values, key=lambda v: (_can_be(field, v[0]), *_weight(v[1], mine)))
+    told = [v for v, _ in bound_values]
+    value, best = max(
+        bound_values,
+        key=lambda v: (_can_be(field, v[0]), _is_whole(v[0], told), *_weight(v[1], mine)),
+    )
     others = {e.key for e in group if e.key is not None and e.key != key}
     return Verdict(
         event=_speaker(best, mine, key, field, value),
@@ -283,6 +288,20 @@ def _models(events: Iterable[Event]) -> frozenset[str]:
 def _can_be(field: Field, value: Value) -> bool:
     """Say whether a value is none that is out of the ordinary: *sixty* foot pounds on a filter."""
     return not isinstance(value, Decimal) or field.plausible(value)
+
+
+def _is_whole(value: Value, others: Sequence[Value]) -> bool:
+    """Say whether no other value has a figure twice that this one has once: *4433.8* and *433.8*.
+
+    A model that writes word by word passes over a word that it has just written; seldom does it
+    write one twice (in three places of 280 memos the longer was right, in none the shorter).
+    """
+    mine, once = str(value), _once(value)
+    return not any(len(str(o)) > len(mine) and _once(o) == once for o in others)
+
+
+def _once(value: Value) -> str:
+    return re.sub(r"(\d)\1+", r"\1", str(value))
 
 
 def _weight(events: list[Event], mine: list[Event]) -> tuple[int, int, int, int]:

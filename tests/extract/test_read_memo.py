@@ -195,3 +195,14 @@ def test_a_number_that_one_model_writes_in_pieces_is_no_other_number(
     draft = only(read_memo(told, catalogue), "tach_time")
     assert draft.value == Decimal("3527.1")
     assert bool(draft.doubts) is doubted
+
+
+def test_a_figure_said_twice_that_two_models_pass_over_is_no_shorter_number(catalogue: Catalogue):
+    said = heard("Tach four four three three decimal eight.", "base-hangar")
+    first, _, *rest = said.words[1:]
+    once = (said.words[0], Word("four", first.start_s, first.end_s + 0.4, 0.95), *rest)
+    others = (Hearing("tiny.en", "test", once), Hearing("moonshine", "test", once))
+    draft = only(read_memo(memo(said, *others), catalogue), "tach_time")
+    assert draft.value == Decimal("4433.8")
+    assert any("433.8" in doubt for doubt in draft.doubts)
+    assert [a.value for a in draft.alternatives] == [Decimal("433.8")]
