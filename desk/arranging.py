@@ -5,7 +5,8 @@ Shared by the command line and the page. Knows no screen.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import contextlib
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -36,13 +37,44 @@ WORDS = {
 def carry_out(store: Store, settings: Settings, catalogue: Catalogue, act: Act) -> Done:
     """Do what a person wants, then draft anew the jobs that it touched; all of it or nothing.
 
-    Raises RefusedError as `record.arrange` does.
+    What the jobs are then made of is read beforehand, while nobody has to wait: the act is tried
+    and undone to see it. Raises RefusedError as `record.arrange` does.
     """
+    read = _read(store, catalogue, _tried(store, settings, act))
     with store.session() as session:
         done = act(session)
         for number in done.jobs:
-            drafting.again(session, number, settings, catalogue)
+            drafting.again(session, number, settings, catalogue, read.get(number))
     return done
+
+
+class _UndoneError(Exception):
+    """Ends a session in which an act was only tried."""
+
+
+def _tried(store: Store, settings: Settings, act: Act) -> dict[int, drafting.Material]:
+    """Give what each job that an act touches would be drafted from; nothing of the act is kept."""
+    made = {}
+    with contextlib.suppress(_UndoneError), store.session() as session:
+        for number in act(session).jobs:
+            found = jobs.get(session, number)
+            if found.is_open and not found.aside:
+                made[number] = drafting.material(session, number, settings)
+        raise _UndoneError
+    return made
+
+
+def _read(
+    store: Store, catalogue: Catalogue, found: Mapping[int, drafting.Material]
+) -> dict[int, drafting.Read]:
+    with store.session(write=False) as session:
+        there = {job.id for job in jobs.jobs(session, every=True)}
+        return {
+            number: drafting.read_material(
+                session, number if number in there else None, material, catalogue
+            )
+            for number, material in found.items()
+        }
 
 
 def numbers(session: Any, names: Sequence[str], job: int | None = None) -> list[int]:

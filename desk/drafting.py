@@ -65,9 +65,17 @@ class Read:
 
 def read(session: Any, job: int, settings: Settings, catalogue: Catalogue) -> Read:
     """Read a job's material while nobody else has to wait: `session` need not be open to write."""
-    everything = media.media(session, job, every=False)
-    material = _material(session, job, everything, settings)
-    return Read(material, _each(session, job, material, catalogue))
+    return read_material(session, job, material(session, job, settings), catalogue)
+
+
+def material(session: Any, job: int, settings: Settings) -> Material:
+    """Give what a job is drafted from, as `session` sees it; nothing is read of it yet."""
+    return _material(session, job, media.media(session, job, every=False), settings)
+
+
+def read_material(session: Any, job: int | None, found: Material, catalogue: Catalogue) -> Read:
+    """Read what a job is drafted from; `job` is None where there is none of it yet."""
+    return Read(found, _each(session, job, found, catalogue))
 
 
 def again(
@@ -112,13 +120,11 @@ def of_media(
 
     `coming` are such as are on their way and of no job yet; `job` is None where there is none.
     """
-    material = _material(session, job, everything, settings, coming)
-    memos, photos = material.memos, material.photos
-    known, aircraft = material.known, material.aircraft
-    same = before is not None and before.material == material
-    read = (
-        before.drafts if before is not None and same else _each(session, job, material, catalogue)
-    )
+    now = _material(session, job, everything, settings, coming)
+    memos, photos = now.memos, now.photos
+    known, aircraft = now.known, now.aircraft
+    same = before is not None and before.material == now
+    read = before.drafts if before is not None and same else _each(session, job, now, catalogue)
     seen: dict[str, Transcript | PhotoText] = {
         **{one.media: one for one in memos},
         **{one.media: one for one in photos},

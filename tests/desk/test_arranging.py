@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from desk import say
+from desk import drafting, say
 from desk.settings import load
-from record import queue
+from record import profiles, queue
 from record.store import Store
 
 WHO = ("--by", "Ines Invented")
@@ -75,6 +75,31 @@ def test_a_job_is_split_from_a_file_on(cowlnote, two_jobs):
     assert files(cowlnote, 1) == [A, B, C]
     cowlnote("split", 1, B, "--rest", *WHO)
     assert (files(cowlnote, 1), files(cowlnote, 3)) == ([A], [B, C])
+
+
+@pytest.mark.parametrize("act", ["move", "split", "kind"])
+def test_another_writes_while_what_was_arranged_is_read(cowlnote, two_jobs, home, monkeypatch, act):
+    """By order, not by time: whoever waited for the reading could not write in its midst."""
+    order, really = [], drafting.read_memos
+
+    def reading(*given):
+        order.append("reading")
+        other = Store.open(home)
+        with other.session() as session:  # where the record is locked this ends with an error
+            profiles.note(session, "N0417Q", [("note", "", str(len(order)))], WHO[1], "meanwhile")
+        other.close()
+        order.append("written")
+        return really(*given)
+
+    monkeypatch.setattr(drafting, "read_memos", reading)
+    acts = {"move": ("move", B, "--to", 2), "split": ("split", 1, B), "kind": ("kind", 1, "tire")}
+    ran = cowlnote(*acts[act], *WHO)
+    assert ran.code == 0, ran
+    assert order[:2] == ["reading", "written"]
+    assert order.count("reading") == order.count("written")
+    assert cowlnote("check").code == 0
+    if act == "move":
+        assert said(cowlnote, 2) == {"filter_torque": 17, "tire_pressure": 24}
 
 
 def test_two_memos_that_tell_the_same_leave_one_draft_when_joined(cowlnote, two_jobs):
