@@ -143,6 +143,19 @@ def _photo(models_dir: Path) -> list[tuple[str, str]]:
     return [("photo", "right")] if carried("photo") else []
 
 
+def _reader() -> list[tuple[str, str]]:
+    """Look at the trained reader, which comes with the program and is checked when it is used."""
+    raw = tomllib.loads((_home() / "manifest.toml").read_text(encoding="utf-8"))
+    found = [one for one in raw.get("carried", ()) if one["name"] == "reader"]
+    for one in found:
+        folder = Path(__file__).parents[1] / one["folder"]
+        for file in one["files"]:
+            path = folder / file["name"]
+            if not path.is_file() or _sha256(path) != file["sha256"]:
+                return [("reader", f"{file['name']} is not the one that the manifest names")]
+    return [("reader", "right")] if found else []
+
+
 def names() -> tuple[str, ...]:
     """Give the names of all models of the manifest."""
     return tuple(model.name for model in manifest())
@@ -199,7 +212,7 @@ def state(models_dir: Path, model: Model) -> str:
 def verify(models_dir: Path) -> list[tuple[str, str]]:
     """Check every byte of every model of the manifest: its name and its `state`."""
     found = [(model.name, state(models_dir, model)) for model in manifest()]
-    return found + _photo(models_dir)
+    return [*found, *_photo(models_dir), *_reader()]
 
 
 def where(models_dir: Path, name: str) -> Path:

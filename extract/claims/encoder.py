@@ -8,6 +8,7 @@ did not hold.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping, Sequence
@@ -17,11 +18,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from capture.errors import ModelMissingError
 from extract.exact.reading import Candidate
-from extract.words.lists import DATA
+from extract.words.lists import DATA, table
 from extract.words.parts import Part
 
 FOLDER = DATA / "reader"
+PINNED: Mapping[str, str] = table("reader")["sha256"]
 STATED = "stated"
 REPLACED, CUT, THING = "replaced", "cut", "thing"
 _WINDOW, _STEP = 220, 110  # pieces of text
@@ -169,14 +172,32 @@ def _given(
 
 @cache
 def _loaded(folder: Path) -> tuple[Any, Any, Mapping[str, Sequence[str]]]:
+    """Load the reader of a folder; that of the program as it was pinned, and no other."""
     import onnxruntime as ort
     from tokenizers import Tokenizer
 
     how = ort.SessionOptions()
     how.intra_op_num_threads = 1
     how.log_severity_level = 3
-    session = ort.InferenceSession(
-        str(folder / "reader.onnx"), how, providers=["CPUExecutionProvider"]
+    graph, names, tokenizer = (
+        _bytes(folder / name) for name in ("reader.onnx", "reader.json", "tokenizer.json")
     )
-    names = json.loads((folder / "reader.json").read_text("utf-8"))
-    return session, Tokenizer.from_file(str(folder / "tokenizer.json")), names
+    session = ort.InferenceSession(graph, how, providers=["CPUExecutionProvider"])
+    return session, Tokenizer.from_str(tokenizer.decode()), json.loads(names)
+
+
+def _bytes(path: Path) -> bytes:
+    """Give the bytes of a file: what is used is what was checked.
+
+    Raises ModelMissingError where it cannot be read, or is not the one that was pinned. A reader in
+    another folder is one that is being trained, and is nobody's to pin.
+    """
+    todo = "install the program again, as it was delivered"
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        raise ModelMissingError(f"cannot be read ({error.strerror})", path, todo) from None
+    right = path.parent != FOLDER or hashlib.sha256(content).hexdigest() == PINNED[path.name]
+    if not right:
+        raise ModelMissingError("the trained reader is damaged: it is another file", path, todo)
+    return content

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 import tomllib
 from pathlib import Path
 
 import pytest
 
+from capture.errors import ModelMissingError
 from extract.claims import encoder
 from extract.exact.candidates import candidates
 from extract.mend.doc import to_doc
@@ -28,6 +30,29 @@ def test_the_weights_are_those_that_the_manifest_names():
     for file in reader["files"]:
         kept = (TOP / reader["folder"] / file["name"]).read_bytes()
         assert (len(kept), hashlib.sha256(kept).hexdigest()) == (file["size"], file["sha256"])
+    assert {file["name"]: file["sha256"] for file in reader["files"]} == encoder.PINNED
+
+
+@pytest.mark.parametrize("name", encoder.PINNED)
+@pytest.mark.parametrize("damage", ["a bit", "cut", "gone"])
+def test_a_damaged_reader_is_named_and_not_used(monkeypatch, tmp_path, name, damage):
+    folder = tmp_path / "reader"
+    shutil.copytree(encoder.FOLDER, folder)
+    raw = bytearray((folder / name).read_bytes())
+    raw[len(raw) // 2] ^= 1
+    (folder / name).write_bytes(raw if damage == "a bit" else raw[:-1])
+    if damage == "gone":
+        (folder / name).unlink()
+    monkeypatch.setattr(encoder, "FOLDER", folder)
+    with pytest.raises(ModelMissingError, match=name) as told:
+        encoder._loaded(folder)
+    assert told.value.code == 4
+
+
+def test_the_reader_is_read_and_checked_once_a_process(monkeypatch):
+    told("put in six quarts")
+    monkeypatch.setattr(encoder, "_bytes", lambda path: pytest.fail(f"{path} is read again"))
+    told("put in seven quarts")
 
 
 def test_likelihoods_add_up_to_one_for_every_candidate_and_every_part():
