@@ -19,7 +19,7 @@ from desk.settings import FIELDS, FLEET, read_own
 from desk.upkeep import HEAD_FILE
 from extract.values.catalogue import Catalogue
 from record import bag, dump, jobs, journal, readback
-from record.errors import IntegrityError, RefusedError, StoreError
+from record.errors import DamagedError, IntegrityError, RefusedError, StoreError
 from record.service import Service, service
 from record.store import Store
 from record.values import now
@@ -56,7 +56,7 @@ def export(
     Originals keep every byte but those that say where, unless `with_position`; the hash of the
     original and that of the copy both stand in the record. Each original is read and proved: one
     that is not what was kept ends it, or with `leave_damaged` is left out and named. Raises
-    `InputError`, `StoreError`, `IntegrityError`.
+    `InputError`, `StoreError`, `IntegrityError`; `DamagedError` for originals alone.
     """
     from capture.position import blank
 
@@ -67,8 +67,9 @@ def export(
         noted = readback.noted(session)
     originals = _Originals.of(document, vault, copies)
     if originals.damaged and not leave_damaged:
-        raise IntegrityError(
+        raise DamagedError(
             f"not what was kept: {', '.join(originals.damaged)}; nothing was exported",
+            originals.damaged,
             todo="put back a good copy, or export the rest with --leave-damaged",
         )
     papers = _papers(here, services, originals.path)

@@ -17,6 +17,14 @@ class IntegrityError(CowlnoteError):
     code = ExitCode.INTEGRITY
 
 
+class DamagedError(IntegrityError):
+    """Originals are not what was kept; `names` says which."""
+
+    def __init__(self, what: str, names: tuple[str, ...], todo: str) -> None:
+        super().__init__(what, todo=todo)
+        self.names = names
+
+
 class RefusedError(CowlnoteError):
     """A rule of the record forbids it: no name, already decided, job closed, entry changed."""
 

@@ -183,6 +183,7 @@ class Export(Folder):
     """Where an export goes, and what of it."""
 
     position: Literal["yes", "no"] = "no"
+    damaged: Literal["leave"] | None = None
 
 
 class Recurs(Signed):

@@ -19,6 +19,7 @@ from desk.web import forms
 from desk.web.context import Desk, home_desk
 from desk.web.papers import opened
 from desk.web.sent import said
+from record.errors import DamagedError
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -176,12 +177,23 @@ async def export(request: Request) -> Response:
     folder = _folder(given.get("folder", ""))
     with_position = given.get("position") == "yes"
 
+    leave = given.get("damaged") == "leave"
+
     def work(tell: Tell) -> list[str]:
         tell("writing and proving", None)
-        done = carry.export(opened(desk), desk.vault, folder, with_position=with_position)
-        absent = [f"{name}: not in the vault, so not in the export" for name in done.absent]
-        told = f"{folder}: {done.originals} originals and {done.links} links of the record, proved"
-        return [told, *absent]
+        how = {"with_position": with_position, "leave_damaged": leave}
+        try:
+            done = carry.export(opened(desk), desk.vault, folder, **how)
+        except DamagedError as error:
+            todo = "put back a good copy, or export the rest, below"
+            raise DamagedError(error.what, error.names, todo) from None
+        left = [
+            *(f"{name}: not in the vault, so not in the export" for name in done.absent),
+            *(f"{name}: not what was kept, so not in the export" for name in done.damaged),
+        ]
+        of = f"{done.originals} of {done.originals + len(left)}" if left else f"{done.originals}"
+        ends = f"{len(left)} left out" if left else "proved"
+        return [f"{folder}: {of} originals and {done.links} links of the record, {ends}", *left]
 
     desk.tasks.begin("export", work)
     return forms.words("begun")

@@ -12,6 +12,7 @@ from starlette.responses import JSONResponse
 
 from capture.errors import CowlnoteError
 from desk.web.context import home_desk
+from record.errors import DamagedError
 
 if TYPE_CHECKING:
     from starlette.requests import Request
@@ -23,13 +24,17 @@ Work = Callable[[Tell], list[str]]
 
 @dataclass
 class Task:
-    """One piece of long work: what it says now, how much is done (None: unknown), how it ended."""
+    """One piece of long work: what it says now, how much is done (None: unknown), how it ended.
+
+    `damaged` names the originals for whose sake it was refused.
+    """
 
     words: str = ""
     share: float | None = None
     going: bool = False
     failed: bool = False
     lines: list[str] = field(default_factory=list)
+    damaged: list[str] = field(default_factory=list)
 
     def to_json(self) -> dict[str, Any]:
         """Give it for the page."""
@@ -39,6 +44,7 @@ class Task:
             "going": self.going,
             "failed": self.failed,
             "lines": self.lines[:200],
+            "damaged": self.damaged[:200],
         }
 
 
@@ -76,6 +82,7 @@ def _do(task: Task, work: Work) -> None:
         task.lines = work(tell)
         task.words = "done"
     except CowlnoteError as error:
+        task.damaged = list(error.names) if isinstance(error, DamagedError) else []
         task.words, task.failed = str(error), True
     except OSError as error:
         task.words, task.failed = f"the disk says no ({error.strerror})", True

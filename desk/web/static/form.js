@@ -5,7 +5,8 @@
 import { send, who } from "./desk.js";
 
 function said(form) {
-  return form.querySelector("[role=status]") ?? document.getElementById("said");
+  const own = form.querySelector("[role=status]") ?? form.closest("[data-task]")?.querySelector("[role=status]");
+  return own ?? document.getElementById("said");
 }
 
 function tell(form, words, bad = false) {
@@ -57,7 +58,7 @@ async function give(form, submitter) {
     if (back?.to) location.assign(back.to);
     else if (back?.words) tell(form, back.words);
     else location.reload();
-    form.dispatchEvent(new CustomEvent("given", { detail: back }));
+    form.dispatchEvent(new CustomEvent("given", { detail: back, bubbles: true }));
   } catch (problem) {
     tell(form, problem.message, true);
     if (problem.told?.wrong) mark(form, problem.told.wrong);

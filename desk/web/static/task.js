@@ -12,12 +12,18 @@ for (const place of document.querySelectorAll("[data-task]")) {
   const list = place.appendChild(make("ul", { class: "lines" }));
   bar.hidden = true;
 
-  const show = ({ words, share, going, failed, lines }) => {
+  const left = place.querySelector("[data-damaged]"); // what can be done all the same, where it was refused for these
+
+  const show = ({ words, share, going, failed, lines, damaged }) => {
     say.textContent = words;
     say.classList.toggle("warn", failed);
     bar.hidden = !going;
     if (share === null) bar.removeAttribute("value");
     else bar.value = share;
+    if (left) {
+      left.hidden = !damaged.length;
+      left.querySelector("ul").replaceChildren(...damaged.map((name) => make("li", {}, name)));
+    }
     list.replaceChildren(...lines.map((line) => make("li", {}, line)));
     return going;
   };

@@ -11,6 +11,7 @@ from desk import asking
 from desk.opening import Opened
 from desk.settings import load
 from desk.web.serve import make_desk
+from record import media
 from record.store import Store
 from tests.desk.page.conftest import PORT, WHO, client_of, sound
 
@@ -271,6 +272,26 @@ def test_check_and_export_run_in_the_background_and_say_how_they_ended(client, f
     assert "holds a record already" in look
     assert client.post("/keep/import", json={"folder": str(out)}).status_code in (400, 409)
     assert client.post("/keep/look", json={"folder": str(tmp_path)}).status_code >= 400
+
+
+def test_an_export_that_damage_refused_can_be_made_without_what_is_damaged(
+    client, filled, tmp_path
+):
+    desk, out = filled.desk, tmp_path / "out"
+    with desk.store.session() as session:
+        path = desk.vault.path(media.get(session, 1).sha256)
+    path.chmod(0o644)
+    path.write_bytes(bytes(path.stat().st_size))
+    client.post("/keep/export", json={"folder": str(out)})
+    told = ended(client, "export")
+    assert (told["failed"], told["damaged"], out.exists()) == (True, ["memo_00.wav"], False)
+    assert "not what was kept: memo_00.wav; nothing was exported" in told["words"]
+    client.post("/keep/export", json={"folder": str(out), "damaged": "leave"})
+    told = ended(client, "export")
+    assert (told["failed"], told["damaged"]) == (False, [])
+    assert told["lines"][0].endswith("2 of 3 originals and 0 links of the record, 1 left out")
+    assert told["lines"][1] == "memo_00.wav: not what was kept, so not in the export"
+    assert (out / "bagit.txt").is_file()
 
 
 def test_an_export_is_looked_at_and_taken_into_an_empty_home(client, filled, fresh, tmp_path):
