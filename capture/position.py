@@ -33,14 +33,18 @@ _ISO_6709 = re.compile(
 def blank(path: Path) -> bool:
     """Take the position out of a file where it lies; say whether there was one.
 
-    The file is mapped, not read whole. Raises `OSError` where it cannot be written.
+    The file is mapped, not read whole, and written by its handle: through memory a full disk would
+    kill the program. Raises `OSError` where it cannot be written.
     """
     if not path.stat().st_size:
         return False
-    with path.open("r+b") as file, mmap.mmap(file.fileno(), 0) as data:
-        changed = _blank(data)
-        data.flush()
-    return changed
+    with path.open("r+b") as file:
+        with mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_COPY) as data:
+            changed = [(start, data[start:end]) for start, end in _blank(data)]
+        for start, held in changed:
+            file.seek(start)
+            file.write(held)
+    return bool(changed)
 
 
 def without_position(data: bytes) -> bytes:
@@ -50,7 +54,8 @@ def without_position(data: bytes) -> bytes:
     return bytes(made)
 
 
-def _blank(data: Buffer) -> bool:
+def _blank(data: Buffer) -> list[tuple[int, int]]:
+    """Blank what says where; give the spans of bytes that were written."""
     marks = []
     for found in _TIFF.finditer(data):
         marks += _gps(data, found.start(), "<" if found.group().startswith(b"II") else ">")
@@ -66,9 +71,8 @@ def _blank(data: Buffer) -> bool:
         data[start:end] = bytes(end - start)
     for start, end in spaces:
         data[start:end] = b" " * (end - start)
-    if is_png and (marks or spaces):
-        _mend_png(data)
-    return bool(marks or spaces)
+    sums = _mend_png(data) if is_png and (marks or spaces) else []
+    return [*marks, *spaces, *sums]
 
 
 def _directory(
@@ -105,12 +109,16 @@ def _gps(data: Buffer, tiff: int, order: str) -> list[tuple[int, int]]:
     return spans
 
 
-def _mend_png(made: Buffer) -> None:
+def _mend_png(made: Buffer) -> list[tuple[int, int]]:
+    """Make the sums of a PNG's chunks right; give their spans."""
+    spans = []
     at = 8
     while at + 12 <= len(made):
         (length,) = struct.unpack_from(">I", made, at)
         end = at + 8 + length
         if end + 4 > len(made):
-            return
+            break
         struct.pack_into(">I", made, end, zlib.crc32(made[at + 4 : end]))
+        spans.append((end, end + 4))
         at = end + 4
+    return spans

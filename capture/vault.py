@@ -20,7 +20,7 @@ from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 
-from capture import regular
+from capture import flushed, regular
 from capture.errors import AlteredError, InputError, VaultError
 from capture.observed import Kept
 
@@ -78,16 +78,6 @@ def kind_of(path: Path) -> str | None:
             return _magic(file.read(16)) or named
     except (OSError, InputError):  # keeping it says what is wrong with it
         return named
-
-
-def _sync_folder(folder: Path) -> None:
-    if os.name == "nt":
-        return  # folders cannot be flushed there; the rename is still whole
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _vault_error(error: OSError, root: Path) -> VaultError:
@@ -164,14 +154,14 @@ class Vault:
         """
         final = self.root / sha256[:2] / f"{sha256}.copy"
         try:
-            final.parent.mkdir(parents=True, exist_ok=True)
+            flushed.folder(final.parent)
             aside = self.root / f".new-{sha256[:12]}.copy"
             with aside.open("w", encoding="ascii") as out:
                 out.write(copy)
                 out.flush()
                 os.fsync(out.fileno())
             aside.replace(final)
-            _sync_folder(final.parent)
+            flushed.names(final.parent)
         except OSError as error:
             raise _vault_error(error, self.root) from error
 
@@ -190,7 +180,7 @@ class Vault:
         if kind is None:
             raise InputError("neither a sound nor a picture file", path, "leave it out")
         try:
-            self.root.mkdir(parents=True, exist_ok=True)
+            flushed.folder(self.root)
             self._sweep()
             handle, aside = tempfile.mkstemp(prefix=".new-", dir=self.root)
         except OSError as error:
@@ -233,11 +223,12 @@ class Vault:
         return digest.hexdigest(), after
 
     def _settle(self, aside: Path, final: Path, note: Kept) -> Kept:
-        final.parent.mkdir(exist_ok=True)
+        flushed.folder(final.parent)
         if not (final.is_file() and _sha256(final) == final.name):  # what decayed is put right
             aside.chmod(0o444)
             aside.replace(final)
-            _sync_folder(final.parent)
+        for folder in (final.parent, self.root):  # also where a run was killed after the rename
+            flushed.names(folder)
         known = self._note(final)
         if known is not None and _fits(known, note):
             return known
@@ -270,7 +261,7 @@ class Vault:
             draft.replace(final.with_name(final.name + ".json"))
         finally:
             draft.unlink(missing_ok=True)
-        _sync_folder(final.parent)
+        flushed.names(final.parent)
 
     def _note(self, final: Path) -> Kept | None:
         try:

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+from capture import flushed
 from capture.errors import InputError
 from desk.dues import MAKER, one_line
 from desk.profile import Profile
@@ -66,7 +67,7 @@ def write(content: bytes, path: Path) -> Path:
     aside = path.with_name(f".{path.name}.part")
     try:
         aside.write_bytes(content)
-        aside.replace(path)
+        flushed.placed(aside, path)
     except OSError as error:
         raise InputError(f"cannot be written ({error.strerror})", path, "choose another") from None
     finally:

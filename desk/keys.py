@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from capture import flushed
 from capture.errors import InputError
 from record.errors import IntegrityError, RefusedError
 
@@ -67,7 +68,7 @@ def make(path: Path, home: Path) -> str:
     key = Ed25519PrivateKey.generate()
     pem = key.private_bytes(form.Encoding.PEM, form.PrivateFormat.PKCS8, form.NoEncryption())
     try:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        flushed.folder(path.parent, 0o700)
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:
         raise RefusedError(
@@ -79,6 +80,7 @@ def make(path: Path, home: Path) -> str:
         out.write(pem)
         out.flush()
         os.fsync(out.fileno())
+    flushed.names(path.parent)  # heads will be signed with it
     return _public(key)
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from capture import flushed
 from capture.errors import InputError
 from record.rules import metals, rules
 from record.trend import MetalTrend, Sample, follow
@@ -59,7 +60,7 @@ def draw(
                 _pages(figure, words, aside)
             else:
                 figure.savefig(aside, dpi=150, metadata={"Date": None} if ending == ".svg" else {})
-            aside.replace(path)
+            flushed.placed(aside, path)
         except OSError as error:
             raise InputError(
                 f"cannot be written ({error.strerror})", path, "choose another"

@@ -9,8 +9,8 @@ import time
 from contextlib import suppress
 from pathlib import Path
 
+from capture import flushed
 from capture.errors import InputError
-from record.aside import flush
 
 STALE_S = 3600.0
 
@@ -27,7 +27,7 @@ def write(path: Path, content: bytes, ending: str = ".pdf") -> Path:
     aside = path.with_name(f".{path.name}.part")
     try:
         aside.write_bytes(content)
-        aside.replace(path)
+        flushed.placed(aside, path)
     except OSError as error:
         raise InputError(f"cannot be written ({error.strerror})", path, "choose another") from None
     finally:
@@ -41,7 +41,7 @@ def new(path: Path, content: bytes) -> Path:
     An empty file is what a full disk or a kill left of an earlier try. Raises `FileExistsError`
     where it holds something, `OSError` where it cannot be written; then nothing is half written.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
+    flushed.folder(path.parent)
     if path.is_symlink() or (path.exists() and path.read_bytes().strip()):
         raise FileExistsError(path)
     return whole(path, content)
@@ -64,7 +64,7 @@ def whole(path: Path, content: bytes) -> Path:
         aside.replace(path)
     finally:
         aside.unlink(missing_ok=True)
-    flush(path.parent)
+    flushed.names(path.parent)
     return path
 
 

@@ -6,6 +6,7 @@ A memo is written to the disk block by block, so that a laptop that dies loses a
 from __future__ import annotations
 
 import io
+import os
 import struct
 from collections import deque
 from collections.abc import Callable, Iterable
@@ -140,6 +141,8 @@ class Listener:
             return
         with memo.path.open("r+b") as out:  # now its length is known
             out.write(header(memo.samples))
+            out.flush()
+            os.fsync(out.fileno())
         memo.ended = True
         self.told(memo)
 

@@ -26,6 +26,7 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
+from capture import flushed
 from capture.errors import InputError, VaultError
 
 FOLDER = "certificate"  # in the home
@@ -262,9 +263,7 @@ def _write(
         aside.unlink(missing_ok=True)
         with os.fdopen(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
             out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        aside.replace(folder / f"{name}{ending}")
+        flushed.placed(aside, folder / f"{name}{ending}")
 
 
 @contextlib.contextmanager

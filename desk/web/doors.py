@@ -18,6 +18,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse, Response
 
+from capture import flushed
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -87,7 +89,7 @@ class Doors:
             aside.unlink(missing_ok=True)
             with os.fdopen(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w") as out:
                 out.write(text)
-            aside.replace(self.file)
+            flushed.placed(aside, self.file)
 
     @staticmethod
     def name(secret: str) -> str:
