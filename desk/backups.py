@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import re
 import shutil
-import tempfile
 import tomllib
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
@@ -152,29 +151,36 @@ def _make(here: Opened, vault: Vault, folder: Path, now: datetime, say: Tell) ->
         )
     say("reading it back", 0.7)
     try:
-        links = prove(out)
+        links = prove(out, here.settings.home)
     except CowlnoteError:
         shutil.rmtree(out, ignore_errors=True)  # what cannot be read back is no backup
         raise
     return Made(out, done.originals, links, ())
 
 
-def prove(folder: Path) -> int:
+def prove(folder: Path, home: Path | None = None) -> int:
     """Read a backup as a restore would, into an empty record that is thrown away; give its links.
 
-    Raises `CowlnoteError` where it would not restore.
+    `home` is told where that record lies, which a kill may leave. Raises `CowlnoteError` where the
+    backup would not restore.
     """
-    from record import bag, dump
+    from record import aside, bag, dump
+    from record.errors import StoreError
     from record.store import Store
 
     found = bag.read(folder)
-    with tempfile.TemporaryDirectory(prefix=".proof-", dir=folder.parent) as aside:
-        store = Store.open(Path(aside))
-        try:
-            with store.session() as session:
-                dump.fill(session, found.document)
-        finally:
-            store.close()
+    try:
+        with aside.folder(folder.parent, home) as place:
+            store = Store.open(place)
+            try:
+                with store.session() as session:
+                    dump.fill(session, found.document)
+            finally:
+                store.close()
+    except OSError as error:
+        raise StoreError(
+            f"cannot be tried ({error.strerror})", folder, "make room, or choose another"
+        ) from None
     return int(found.document["chain"]["links"])
 
 

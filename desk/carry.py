@@ -90,7 +90,16 @@ def export(
         "Record-Head": f"{document['journal']['links']} {document['journal']['head']}",
     }
     strip = None if with_position else blank
-    bag.write(document, originals.at, out, strip=strip, papers=papers, about=about, copies=copies)
+    bag.write(
+        document,
+        originals.at,
+        out,
+        strip=strip,
+        papers=papers,
+        about=about,
+        copies=copies,
+        home=here.settings.home,
+    )
     files = bag.read(out).files
     return Carried(
         sum(one.file is not None for one in files),

@@ -57,16 +57,19 @@ def catalogue(settings: Settings) -> Catalogue:
 def record(asked: Asked | Path | None, *, read_only: bool = False) -> Iterator[Opened]:
     """Open the record of a home, and close it at the end.
 
-    Unless it is only read, profiles that changed since, and what was read back to a phone and is
-    not noted yet, are noted in its journal first.
+    What a killed export or backup left, wherever that is, is taken away first. Unless it is only
+    read, profiles that changed since, and what was read back to a phone and is not noted yet, are
+    noted in its journal.
 
     Raises:
         StoreError: it cannot be opened, or with `read_only` is not there.
     """
     from desk import noted
+    from record import aside
     from record.store import Store
 
     here = settings(asked)
+    aside.sweep_noted(here.home)
     store = Store.open(here.database, read_only=read_only)
     try:
         if not read_only:

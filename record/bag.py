@@ -20,6 +20,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from capture import flushed
 from capture.errors import InputError
 from record import aside, strict
 from record.dump import schema
@@ -74,22 +75,24 @@ def write(
     papers: Mapping[str, bytes],
     about: Mapping[str, str],
     copies: Mapping[str, str] = MappingProxyType({}),
+    home: Path | None = None,
 ) -> Path:
     """Write a bag to the new folder `out`; whole or not at all.
 
     `document` is `record.dump.dump`; `originals` are by hash; `strip` takes the position out of a
     copy where it lies, None leaves originals byte for byte; `papers` are further payload files by
     path; `about` goes into bag-info.txt; `copies` names, by the hash of its original, the hash of
-    a copy that stands in for it. Raises `InputError` where `out` is there already or cannot be
-    written, `StoreError` where the disk gives out, `IntegrityError` where an original is not what
-    the record says; one that is not in `originals` is listed without a file.
+    a copy that stands in for it; `home` is told where the bag is made, so that what a kill leaves
+    is found. Raises `InputError` where `out` is there already or cannot be written, `StoreError`
+    where the disk gives out, `IntegrityError` where an original is not what the record says; one
+    that is not in `originals` is listed without a file.
     """
     if out.exists():
         raise InputError("is there already", out, "name a new folder")
     if not out.parent.is_dir():
         raise InputError("there is no such folder", out.parent, "make it first")
     try:
-        with aside.folder(out.parent) as made:
+        with aside.folder(out.parent, home) as made:
             files = [
                 _put(row, originals.get(row["sha256"]), made, strip, copies)
                 for row in _media(document)
@@ -97,7 +100,7 @@ def write(
             _fill(made, document, files, papers, about)
             made.chmod(0o755)
             made.replace(out)
-            aside.flush(out.parent)
+            flushed.names(out.parent)
     except OSError as error:
         raise StoreError(
             f"the export cannot be written ({error.strerror or error})",
@@ -275,8 +278,8 @@ def _flush(top: Path) -> None:
             with where.open("rb") as file:
                 os.fsync(file.fileno())
         else:
-            aside.flush(where)
-    aside.flush(top)
+            flushed.names(where)
+    flushed.names(top)
 
 
 @dataclass(frozen=True, slots=True)

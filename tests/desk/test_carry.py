@@ -148,6 +148,22 @@ def test_what_a_killed_export_left_is_swept_by_the_next_and_a_living_one_is_not(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_home_forgets_a_folder_that_is_gone_and_takes_away_no_other(tmp_path):
+    home, stick = tmp_path / "home", tmp_path / "stick"
+    stick.mkdir()
+    with aside.folder(stick, home) as living:
+        aside.sweep_noted(home)
+        assert living.is_dir()
+    assert list((home / aside.NOTES).iterdir()) == []
+    mine = stick / "mine"
+    mine.mkdir()
+    for number, named in enumerate((mine, stick / f"{aside.PREFIX}gone", "")):
+        (home / aside.NOTES / f"{number}.txt").write_text(str(named))
+    aside.sweep_noted(home)
+    assert mine.is_dir()
+    assert list((home / aside.NOTES).iterdir()) == []
+
+
 def test_begin_on_a_full_disk_leaves_nothing_and_can_be_run_again(cowlnote, tmp_path, monkeypatch):
     new = tmp_path / "new"
 

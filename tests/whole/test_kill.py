@@ -14,6 +14,7 @@ import pytest
 
 from capture.vault import Vault
 from desk import upkeep
+from record import aside
 from record.store import Store
 
 PROGRAM = Path(__file__).with_name("stand_in.py")
@@ -70,6 +71,28 @@ def test_killed_at_any_moment_the_next_run_finishes_and_nothing_is_there_twice(f
     assert not upkeep.check(store, Vault(home / "vault")).problems
     store.close()
     assert len(list(Vault(home / "vault").kept())) == 4
+
+
+@pytest.mark.slow
+def test_what_a_killed_export_left_elsewhere_is_swept_by_the_next_command(
+    folder, tmp_path, monkeypatch
+):
+    monkeypatch.setenv("STAND_IN_S", "0")
+    home, stick = tmp_path / "home", tmp_path / "stick"
+    stick.mkdir()
+    assert start("--home", home, "intake", folder).wait(120) == 0
+    victim = start("--home", home, "export", stick / "out")
+    while not (left := list(stick.glob(f"{aside.PREFIX}*/originals/*"))):
+        assert victim.poll() is None, "it ended before it could be killed"
+    victim.kill()
+    victim.communicate(timeout=60)
+    assert left[0].exists()
+    away = stick.rename(tmp_path / "away")  # the stick is not in: it is not forgotten
+    assert start("--home", home, "jobs").wait(60) == 0
+    away.rename(stick)
+    assert start("--home", home, "check").wait(60) == 0
+    assert list(stick.iterdir()) == []
+    assert list((home / aside.NOTES).iterdir()) == []
 
 
 @pytest.mark.slow
