@@ -33,8 +33,8 @@ check: install-dev  ## style, types, house rules
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 
-torture: install-dev  ## the crash walk: a fault at the system calls of whole commands (Linux, strace); hostile files and requests
-	$(BIN)/python tests/whole/torture.py $(TORTURE_S)
+torture: install-dev  ## a fault at the system calls of whole commands, and power cuts (Linux, strace); hostile files and requests
+	$(BIN)/python -m tests.whole.torture $(TORTURE_S)
 	COWLNOTE_FUZZ=5000 COWLNOTE_POISON=10 $(BIN)/python -m pytest -q tests/desk/page/test_requests.py tests/whole/test_poison.py
 	$(BIN)/python -m tests.laws.tamper
 

@@ -47,8 +47,13 @@ class BlindEye:
         return PhotoText(media, (10, 10), "other", (), "stand-in")
 
 
-if __name__ == "__main__":
+def put_in() -> None:
+    """Put the stand-in engines in the place of the real ones."""
     engines.LateEar = SlowEar  # type: ignore[assignment,misc]
     engines.LateEye = BlindEye  # type: ignore[assignment,misc]
+
+
+if __name__ == "__main__":
+    put_in()
     sys.argv[0] = "cowlnote"
     cli.main()
