@@ -28,29 +28,28 @@ def profiles(home: Path) -> dict[str, bytes]:
     return made
 
 
-def changed(store: Store, home: Path) -> list[str]:
-    """Give the profiles that are not as they were last noted."""
+def changed(store: Store, home: Path) -> dict[str, bytes]:
+    """Give the profiles that are not as they were last noted, each read once."""
     with store.session(write=False) as session:
         known = witnesses.noted(session)
-    return [name for name, held in profiles(home).items() if known.get(name) != _sha256(held)]
+    return {name: held for name, held in profiles(home).items() if known.get(name) != _sha256(held)}
 
 
 def note_profiles(store: Store, settings: Settings) -> None:
     """Note each profile that is not as it was last noted, with its words."""
-    names = changed(store, settings.home)
-    if not names:
+    found = changed(store, settings.home)
+    if not found:
         return
-    held = profiles(settings.home)
     with store.session() as session:
-        for name in names:
-            text = held[name].decode("utf-8", "replace")
+        for name, held in found.items():
+            text = held.decode("utf-8", "replace")
             journal.note(
                 session,
                 witnesses.PROFILE,
                 file=name,
                 home=name == PROFILE_NAME,
                 aircraft=_registration(text),
-                sha256=_sha256(held[name]),
+                sha256=_sha256(held),
                 text=text,
             )
 

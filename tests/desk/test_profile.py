@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import errno
 import re
 from datetime import date
 from decimal import Decimal
@@ -10,8 +11,9 @@ import pint
 import pytest
 
 from capture.errors import InputError
-from desk import profile
+from desk import noted, profile
 from desk.settings import load
+from record.store import Store
 
 UTC = ZoneInfo("UTC")
 FILE = Path("aircraft.toml")
@@ -106,6 +108,25 @@ def test_reading_settings_makes_nothing(tmp_path: Path):
     got = load(tmp_path / "not there", {})
     assert not got.has_profile
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_profile_that_a_failing_disk_gives_once_is_noted_as_it_was_read(tmp_path, monkeypatch):
+    profile.begin(tmp_path, "N0417Q", UTC)
+    read, calls = Path.read_bytes, []
+
+    def once(path: Path) -> bytes:
+        if path.name == "aircraft.toml":
+            calls.append(path)
+            if len(calls) > 1:
+                raise OSError(errno.EIO, "Input/output error")
+        return read(path)
+
+    store = Store.open(tmp_path)
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "read_bytes", once)
+        noted.note_profiles(store, load(tmp_path, {}))
+    assert noted.changed(store, tmp_path) == {}
+    store.close()
 
 
 def test_the_home_is_the_option_then_the_environment(tmp_path: Path):
