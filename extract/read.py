@@ -112,7 +112,8 @@ def verdicts(
     for doc, _ in docs:
         doc._.statements = dated(due(doc, catalogue, known), _day(transcript, known))
     made = []
-    for verdict in compare(docs, catalogue):
+    shown = transcript.hearings[0].model if transcript.hearings else ""
+    for verdict in compare(docs, catalogue, shown):
         statement = verdict.event.statement
         if statement is None:
             continue

@@ -27,12 +27,13 @@ def of_text(statement: Statement) -> float:
 def signs(verdict: Verdict) -> dict[str, float]:
     """Give what speaks for and against a verdict, each from 0 to 1."""
     statement = verdict.event.statement
-    models = max(1, len(verdict.models))
+    models, models_of = max(1, len(verdict.models)), verdict.value_models
     others = [m for _, m in verdict.other_values]
     return {
-        "value_share": len(verdict.value_models) / models,
+        "value_share": len(models_of) / models,
         "field_share": len(verdict.field_models) / models,
-        "alone": float(len(verdict.value_models) < 2 <= models),
+        "alone": float(len(models_of) < 2 <= models),
+        "unbacked": float(len(models_of) < 2 <= models and verdict.first not in models_of),
         "hearing_share": verdict.hearings / max(1, verdict.of_hearings),
         "barred": len(verdict.barred_models) / models,
         "otherwise": max((len(m) / models for m in others), default=0.0),

@@ -56,13 +56,14 @@ class Event:
 class Verdict:
     """What the hearings say about one spoken thing: the event that speaks for it and the votes.
 
-    `risk` is how likely the reading least at risk among its hearings is misread. `models` are all
-    that heard the memo, `field_models` those that bind it to this field, `value_models` those that
-    have this value there, `other_values` the other values with the models that have them,
-    `barred_models` those that take it for no statement.
+    `risk` is how likely the reading least at risk among its hearings is misread. `first` is the
+    model whose hearing is shown, `models` are all that heard the memo, `field_models` those that
+    bind it to this field, `value_models` those that have this value there, `other_values` the other
+    values with the models that have them, `barred_models` those that take it for no statement.
     """
 
     event: Event
+    first: str
     models: frozenset[str]
     field_models: frozenset[str]
     value_models: frozenset[str]
@@ -115,15 +116,21 @@ def _event(
     )
 
 
-def compare(docs: Sequence[tuple[Any, str]], catalogue: Catalogue) -> list[Verdict]:
-    """Compare the hearings of a memo, each a (`Doc`, model); a verdict for each spoken thing."""
+def compare(
+    docs: Sequence[tuple[Any, str]], catalogue: Catalogue, first: str = ""
+) -> list[Verdict]:
+    """Compare the hearings of a memo, each a (`Doc`, model); a verdict for each spoken thing.
+
+    `first` is the model whose hearing is shown, if it is not that of the first of `docs`.
+    """
     values: list[Event] = []
     states: list[Event] = []
     for n, (doc, model) in enumerate(docs):
         some, more = events_of(doc, n, model)
         values += some
         states += more
-    models = frozenset(model for _, model in docs)
+    heard = dict.fromkeys(model for _, model in docs)
+    models = tuple(dict.fromkeys((first, *heard)) if first else heard)
     made = [
         verdict
         for group in _clusters(values, _overlap)
@@ -160,7 +167,7 @@ def _close(a: Event, b: Event) -> bool:
 
 
 def _verdicts(
-    group: list[Event], models: frozenset[str], hearings: int, catalogue: Catalogue
+    group: list[Event], models: tuple[str, ...], hearings: int, catalogue: Catalogue
 ) -> Iterable[Verdict]:
     """Give the verdict on a group of events; several where one value is for several places."""
     bound = [e for e in group if e.statement is not None]
@@ -182,7 +189,7 @@ def _verdicts(
 
 
 def _verdict(
-    group: list[Event], key: Key, models: frozenset[str], hearings: int, catalogue: Catalogue
+    group: list[Event], key: Key, models: tuple[str, ...], hearings: int, catalogue: Catalogue
 ) -> Verdict:
     field = catalogue.fields[key[0]]
     mine = [e for e in group if e.statement and e.statement.name == key[0]]
@@ -196,7 +203,8 @@ def _verdict(
     others = {e.key for e in group if e.key is not None and e.key != key}
     return Verdict(
         event=_speaker(best, mine, key, field, value),
-        models=models,
+        first=models[0],
+        models=frozenset(models),
         field_models=_models(mine),
         value_models=_models(best),
         barred_models=_models(e for e in group if e.barred),
