@@ -54,13 +54,15 @@ def counted(files: list[Path], every: int, catalogue: Catalogue) -> dict[str, Co
         if n % every:
             continue
         note = marks.note(line)
-        slots = statements_of(note["words"], catalogue, ON.year)._.outline
-        found = [c for a, b in sentences(slots) for c in cues_in(slots, a, b, catalogue, names)]
+        elements = statements_of(note["words"], catalogue, ON.year)._.outline
+        found = [
+            c for a, b in sentences(elements) for c in cues_in(elements, a, b, catalogue, names)
+        ]
         stated = {truth["name"] for truth in note["fields"]}
         for row in {(c.owner, c.kind, c.row) for c in found}:
             made["fires"][row] += 1
             made["states"][row] += row[0] in stated
-        for one in read_by_cues(slots, catalogue, names, ON.year):
+        for one in read_by_cues(elements, catalogue, names, ON.year):
             row = (one.cue.owner, one.cue.kind, one.cue.row)
             made["drafts"][row] += 1
             made["right"][row] += is_right(one.statement, note)

@@ -152,9 +152,11 @@ def _line(key: str, text: str) -> str:
 def file_for(here: Settings, registration: str) -> str:
     """Give the name of the profile's file: one of its own for a further aircraft of the home."""
     from desk.settings import FLEET
-    from extract.exact.registration import plain
+    from extract.exact.registration import normal_form
 
     own = here.profile.registration
-    if not (here.has_profile and own and registration) or plain(own) == plain(registration):
+    if not (here.has_profile and own and registration) or normal_form(own) == normal_form(
+        registration
+    ):
         return PROFILE_NAME
-    return f"{FLEET}/{plain(registration)}.toml"
+    return f"{FLEET}/{normal_form(registration)}.toml"

@@ -37,7 +37,7 @@ def named(seen: Transcript | PhotoText | None, settings: Settings) -> Named:
     own = settings.profile.registration
     if not own or seen is None:
         return Named()
-    home = registration.plain(own)
+    home = registration.normal_form(own)
     if isinstance(seen, PhotoText):
         found = {m for r in seen.readings for m in registration.printed(r.text, own)}
         said, marks = home in found, tuple(sorted(found - {home}))
@@ -54,8 +54,8 @@ def stranger(
     found = named(seen, settings)
     own = settings.profile.registration
     names = {*found.others, *((own,) if found.own else ())}
-    here = registration.plain(aircraft or own)
-    they = sorted(name for name in names if registration.plain(name) != here)
+    here = registration.normal_form(aircraft or own)
+    they = sorted(name for name in names if registration.normal_form(name) != here)
     if not they:
         return ""
     how = "says" if media.kind == "memo" else "shows"

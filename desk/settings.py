@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from capture.errors import InputError
 from desk.profile import PROFILE_NAME, local_zone, read_profile
 from desk.profile import Profile as Profile
-from extract.exact.registration import plain
+from extract.exact.registration import normal_form
 
 DATABASE_VARIABLE = "COWLNOTE_DATABASE"
 HOME_VARIABLE = "COWLNOTE_HOME"
@@ -25,7 +25,7 @@ class Settings:
 
     `home` holds the profile, the database and the vault, and may not exist yet; `database` is the
     home, or the address of a shared server. `others` are the profiles of further aircraft of this
-    home, by their registration in its plain form.
+    home, by their registration in its normal form.
     """
 
     home: Path
@@ -40,16 +40,16 @@ class Settings:
 
         Without a registration it is the home's own.
         """
-        if not registration or plain(registration) == plain(self.profile.registration):
+        if not registration or normal_form(registration) == normal_form(self.profile.registration):
             return self.profile
-        found = self.others.get(plain(registration))
+        found = self.others.get(normal_form(registration))
         return found or Profile(registration=registration, zone=self.profile.zone)
 
     def of(self, registration: str) -> Settings:
         """Give the settings with another aircraft's profile in the place of the home's own."""
         others = dict(self.others)
         if self.profile.registration:
-            others[plain(self.profile.registration)] = self.profile
+            others[normal_form(self.profile.registration)] = self.profile
         return replace(self, profile=self.profile_of(registration), others=others)
 
     @property
@@ -84,7 +84,7 @@ def load(home: Path | None, env: Mapping[str, str], aircraft: str = "") -> Setti
         other = read_own(path, profile.zone)
         if not other.registration:
             raise InputError("names no aircraft", path, 'add registration = "…" to it')
-        others[plain(other.registration)] = other
+        others[normal_form(other.registration)] = other
     made = Settings(
         where, profile, has_profile, models_dir(env), env.get(DATABASE_VARIABLE) or where, others
     )

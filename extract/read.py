@@ -26,7 +26,7 @@ from extract.exact.candidates import candidates
 from extract.exact.measures import as_said
 from extract.mend.doc import language, to_doc
 from extract.settle.settled import settle
-from extract.talk.outline import Slot, clause_starts, outline, sentences
+from extract.talk.outline import Element, clause_starts, outline, sentences
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, one_thing
@@ -145,7 +145,7 @@ def _reasons(verdict: Verdict, catalogue: Catalogue) -> tuple[str, ...]:
         reasons.append("it may have been a plan, a limit or a memory, not something done today")
     if verdict.other_fields:
         reasons.append("this may have been said of something else")
-    if not verdict.plain_models:
+    if not verdict.unmended_models:
         reasons.append("a word seems misheard and was put right by its sound")
     return tuple(reasons)
 
@@ -221,38 +221,40 @@ class Component:
 
 
 def _phrase_start(doc: Any, statement: Statement) -> int:
-    """Give the slot at which the phrase begins that states a value.
+    """Give the element at which the phrase begins that states a value.
 
     That is the beginning of its sentence, or what comes behind the statement before it: a person
     who plays the words hears what they were said of.
     """
-    slots = doc._.outline
+    elements = doc._.outline
     begin = _begin(doc, statement.first)
     others = [
         s
         for s in _ending_after(doc, begin)
-        if s.slot != statement.slot and begin <= s.last < statement.first
+        if s.element != statement.element and begin <= s.last < statement.first
     ]
     if not others:
         return begin
     last = max(others, key=lambda s: s.last)
-    clauses = clause_starts(slots, begin, statement.first + 1)
+    clauses = clause_starts(elements, begin, statement.first + 1)
     found = next((c for c in clauses if c > last.last), None)
     if found is None:  # "six quarts of fifteen W fifty": one phrase states both
         return _phrase_start(doc, last)
-    return found - (found > last.last + 1 and slots[found - 1].norm in ("and", "but", "so", "then"))
+    return found - (
+        found > last.last + 1 and elements[found - 1].norm in ("and", "but", "so", "then")
+    )
 
 
-def _begin(doc: Any, slot: int) -> int:
-    """Give the first slot of the sentence that a slot stands in."""
+def _begin(doc: Any, element: int) -> int:
+    """Give the first element of the sentence that an element stands in."""
     if "begins" not in doc.user_data:
         doc.user_data["begins"] = [a for a, _ in sentences(doc._.outline)]
     begins: list[int] = doc.user_data["begins"]
-    return begins[bisect_right(begins, slot) - 1]
+    return begins[bisect_right(begins, element) - 1]
 
 
 def _ending_after(doc: Any, begin: int) -> list[Statement]:
-    """Give the statements that end in the sentence which begins at a slot."""
+    """Give the statements that end in the sentence which begins at an element."""
     kept = doc.user_data.get("ending")
     if kept is None or kept[0] is not doc._.statements:  # they were dated since
         found: dict[int, list[Statement]] = {}
@@ -264,12 +266,12 @@ def _ending_after(doc: Any, begin: int) -> list[Statement]:
 
 def draft_of(doc: Any, statement: Statement, media: str, transcript: Transcript | None) -> Draft:
     """Give the draft that a statement of a read `Doc` makes; its time is that of `transcript`."""
-    slots, words = doc._.outline, doc._.words
-    start = slots[_phrase_start(doc, statement)].start
-    end = slots[statement.last].end
+    elements, words = doc._.outline, doc._.words
+    start = elements[_phrase_start(doc, statement)].start
+    end = elements[statement.last].end
     first, last = span_words(doc._.parts, start, end)
     spoken = words[first : last + 1]
-    own = slots[statement.slot]
+    own = elements[statement.element]
     return Draft(
         name=statement.name,
         value=statement.value,
@@ -288,7 +290,7 @@ def draft_of(doc: Any, statement: Statement, media: str, transcript: Transcript 
     )
 
 
-def _mended(doc: Any, own: Slot, start: int, end: int) -> Iterator[str]:
+def _mended(doc: Any, own: Element, start: int, end: int) -> Iterator[str]:
     """Give the doubts that words raise which were put right before they were read."""
     if own.what is not None and any(part.rescued for part in doc._.parts[own.start : own.end]):
         yield READ_BACK
@@ -296,7 +298,7 @@ def _mended(doc: Any, own: Slot, start: int, end: int) -> Iterator[str]:
         yield TAUGHT  # no fit has seen what an owner teaches
 
 
-def _as_said(own: Slot, statement: Statement) -> str | None:
+def _as_said(own: Element, statement: Statement) -> str | None:
     """Give number and unit as they were said, where that is not the unit of the field."""
     for reading in own.what.readings if own.what else ():
         if isinstance(reading.value, Decimal):

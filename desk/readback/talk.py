@@ -269,8 +269,8 @@ def _nothing(memo: Transcript, catalogue: Catalogue) -> Line | None:
         text = f"{clock:%H:%M}"
         return Line("", "", "", f"Time {text}", f"Time, {spoken.clock(clock.hour, clock.minute)}.")
     line = _timed("unread", time)
-    slots = statements_of(memo.words, catalogue, None)._.outline
-    return line if any(slot.norm in VALUES for slot in slots) else replace(line, say="")
+    elements = statements_of(memo.words, catalogue, None)._.outline
+    return line if any(element.norm in VALUES for element in elements) else replace(line, say="")
 
 
 def _timed(name: str, time: dict[str, str]) -> Line:

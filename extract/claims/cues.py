@@ -14,13 +14,13 @@ from functools import cache
 
 from extract.exact.fitted import FOREIGN, Fitted, fitted
 from extract.talk.assertions import NEGATION, kinds_over
-from extract.talk.outline import VALUES, Slot, clause_starts, sentences
+from extract.talk.outline import VALUES, Element, clause_starts, sentences
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue, Field
 from extract.values.draft import Alternative, Position, Value
 from extract.words.lists import table
 
-_REACH = 9  # slots between a cue and what it is of
+_REACH = 9  # elements between a cue and what it is of
 _NAMED, _FRAMED, _STATED = 2.0, 3.0, 2.5
 _IS_SUBJECT = ("names", "subjects")
 _PIECES = {
@@ -32,7 +32,7 @@ _PIECES = {
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """A cue found in the slots from `start` up to `end`: its field, its kind, its row of words."""
+    """A cue in the elements from `start` up to `end`: its field, its kind, its row of words."""
 
     owner: str
     kind: str
@@ -51,39 +51,39 @@ class ByCue:
 
 
 def read_by_cues(
-    slots: Sequence[Slot], catalogue: Catalogue, names: Collection[str], year: int | None
+    elements: Sequence[Element], catalogue: Catalogue, names: Collection[str], year: int | None
 ) -> tuple[ByCue, ...]:
     """Read the named fields by their cues; `year` is that of the memo, or None."""
     made: list[ByCue] = []
     wanted = [catalogue.fields[name] for name in catalogue.fields if name in names]
-    for a, b in sentences(slots):
-        found = cues_in(slots, a, b, catalogue, tuple(f.name for f in wanted))
+    for a, b in sentences(elements):
+        found = cues_in(elements, a, b, catalogue, tuple(f.name for f in wanted))
         barred = {c.owner for c in found if c.kind == "unless"}
         cues = [c for c in found if c.owner not in barred]
-        made += _values(slots, (a, b), cues, catalogue, year)
+        made += _values(elements, (a, b), cues, catalogue, year)
         for entry in wanted:
             mine = [c for c in cues if c.owner == entry.name]
             if entry.kind in ("truth", "choice") and mine:
-                made += _states(slots, (a, b), mine, entry)
+                made += _states(elements, (a, b), mine, entry)
     return tuple(made)
 
 
 def cues_in(
-    slots: Sequence[Slot], a: int, b: int, catalogue: Catalogue, names: tuple[str, ...]
+    elements: Sequence[Element], a: int, b: int, catalogue: Catalogue, names: tuple[str, ...]
 ) -> list[Cue]:
-    """Find every cue of the named fields in the slots of one sentence."""
+    """Find every cue of the named fields in the elements of one sentence."""
     text, starts = "", []
-    for slot in slots[a:b]:
+    for element in elements[a:b]:
         starts.append(len(text))
-        text += f"{slot.norm or '?'} "
+        text += f"{element.norm or '?'} "
     at = {place: a + k for k, place in enumerate([*starts, len(text)])}
-    begins = set(clause_starts(slots, a, b))
+    begins = set(clause_starts(elements, a, b))
     made = []
     for owner, kind, row, pattern in _patterns(catalogue, names):
         for found in pattern.finditer(text):
             cue = Cue(owner, kind, row, at[found.start()], at[found.end()])
             opens = not row.startswith("^ ") or cue.start in begins
-            closes = not row.endswith(" $") or cue.end >= b or bool(slots[cue.end - 1].after)
+            closes = not row.endswith(" $") or cue.end >= b or bool(elements[cue.end - 1].after)
             if opens and closes:
                 made.append(cue)
     return made
@@ -105,7 +105,7 @@ def _patterns(
 
 @cache
 def _pattern(row: str) -> re.Pattern[str]:
-    """Give the pattern of a row of words over slots, each with a space behind it."""
+    """Give the pattern of a row of words over elements, each with a space behind it."""
     words = row.removeprefix("^ ").removesuffix(" $").split()
     return re.compile("(?<![^ ])" + "".join(map(_piece, words)))
 
@@ -131,7 +131,7 @@ def _class(word: str) -> Sequence[str]:
 
 
 def _values(
-    slots: Sequence[Slot],
+    elements: Sequence[Element],
     bounds: tuple[int, int],
     cues: Sequence[Cue],
     catalogue: Catalogue,
@@ -140,13 +140,13 @@ def _values(
     """Give each value of a sentence to the nearest cue whose field it can be of."""
     used: set[Cue] = set()
     for i in range(*bounds):
-        what = slots[i].what
-        if what is None or slots[i].norm not in VALUES or kinds_over(slots, *bounds, i):
+        what = elements[i].what
+        if what is None or elements[i].norm not in VALUES or kinds_over(elements, *bounds, i):
             continue
         near = []
         for cue in cues:
             entry = catalogue.fields[cue.owner]
-            reach = _reach(slots, cue, i)
+            reach = _reach(elements, cue, i)
             if cue.kind in (*_IS_SUBJECT, "frames") and cue not in used and reach is not None:
                 fits = [fit for fit in fitted(what, entry, year) if _can_be(fit, entry)]
                 near += [(reach, cue, fits)] if fits else []
@@ -154,15 +154,15 @@ def _values(
             _, cue, fits = min(near, key=lambda one: one[0])
             used.add(cue)
             place = _place(cues, cue.owner, bounds, i)
-            yield _valued(slots, catalogue.fields[cue.owner], i, cue, fits, place)
+            yield _valued(elements, catalogue.fields[cue.owner], i, cue, fits, place)
 
 
-def _reach(slots: Sequence[Slot], cue: Cue, i: int) -> int | None:
+def _reach(elements: Sequence[Element], cue: Cue, i: int) -> int | None:
     """Give how far a value stands from a cue, None if another value is between or it is too far."""
     if cue.start <= i < cue.end:
         return 0
     between = range(cue.end, i) if cue.end <= i else range(i + 1, cue.start)
-    if len(between) > _REACH or any(slots[k].norm in VALUES for k in between):
+    if len(between) > _REACH or any(elements[k].norm in VALUES for k in between):
         return None
     return len(between) + (1 if cue.end <= i else 3)
 
@@ -184,7 +184,12 @@ def _place(cues: Sequence[Cue], name: str, bounds: tuple[int, int], i: int) -> P
 
 
 def _valued(
-    slots: Sequence[Slot], entry: Field, i: int, cue: Cue, fits: Sequence[Fitted], place: Position
+    elements: Sequence[Element],
+    entry: Field,
+    i: int,
+    cue: Cue,
+    fits: Sequence[Fitted],
+    place: Position,
 ) -> ByCue:
     fit = fits[0]
     shown = entry.kind_object.show(fit.value, entry.unit)
@@ -204,13 +209,13 @@ def _valued(
 
 
 def _states(
-    slots: Sequence[Slot], bounds: tuple[int, int], cues: Sequence[Cue], entry: Field
+    elements: Sequence[Element], bounds: tuple[int, int], cues: Sequence[Cue], entry: Field
 ) -> Iterator[ByCue]:
     """Give the state that a sentence tells: by a whole phrase, or a subject and what was done."""
     told = [*_phrases(cues, entry), *_done(cues)]
     told = [one for one in told if not _inside(one[0], told)]
     for cue, value, subject in told[-1:]:
-        over = kinds_over(slots, *bounds, cue.end - 1)
+        over = kinds_over(elements, *bounds, cue.end - 1)
         if over - {NEGATION}:
             continue
         denied = NEGATION in over and cue.kind != "no"
@@ -262,7 +267,7 @@ def _inside(cue: Cue, told: Sequence[tuple[Cue, Value, Cue]]) -> bool:
 
 
 def said_not_done(
-    slots: Sequence[Slot], catalogue: Catalogue, stated: Collection[str]
+    elements: Sequence[Element], catalogue: Catalogue, stated: Collection[str]
 ) -> Iterator[tuple[Cue, Field]]:
     """Give what was due and was said not to be done, of fields that no value is `stated` for.
 
@@ -273,18 +278,22 @@ def said_not_done(
         for name, entry in catalogue.fields.items()
         if entry.kind not in ("truth", "choice") and "undone" in entry.cues and name not in stated
     )
-    for a, b in sentences(slots):
-        for cue in cues_in(slots, a, b, catalogue, due):
-            over = kinds_over(slots, a, b, cue.start)
+    for a, b in sentences(elements):
+        for cue in cues_in(elements, a, b, catalogue, due):
+            over = kinds_over(elements, a, b, cue.start)
             if cue.kind == "undone" and not over & {"question", "history", "condition"}:
                 yield cue, catalogue.fields[cue.owner]
 
 
-def named(slots: Sequence[Slot], catalogue: Catalogue, names: tuple[str, ...]) -> frozenset[str]:
+def named(
+    elements: Sequence[Element], catalogue: Catalogue, names: tuple[str, ...]
+) -> frozenset[str]:
     """Give the fields that some words of a note name."""
     found: set[str] = set()
-    for a, b in sentences(slots):
-        found |= {c.owner for c in cues_in(slots, a, b, catalogue, names) if c.kind in _IS_SUBJECT}
+    for a, b in sentences(elements):
+        found |= {
+            c.owner for c in cues_in(elements, a, b, catalogue, names) if c.kind in _IS_SUBJECT
+        }
     return frozenset(found)
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from extract.claims.cues import cues_in
-from extract.talk.outline import Slot, clause_starts, sentences
+from extract.talk.outline import Element, clause_starts, sentences
 from extract.values.catalogue import Catalogue, Field
 from extract.values.draft import Value
 from extract.words.lists import table
@@ -24,7 +24,7 @@ ELSEWHERE = "it may be of something else"
 OTHER_AIRCRAFT = "it may be of another aircraft"
 OTHER_DAY = "it may be of an earlier time"
 DENIED = "it was taken for done at first, but the words say that it was not"
-_HOLDS = 16  # slots before a clause in which its sentence may have named what it speaks of
+_HOLDS = 16  # elements before a clause in which its sentence may have named what it speaks of
 _Span = tuple[int, int]  # the first, the one behind the last
 
 
@@ -32,10 +32,10 @@ _Span = tuple[int, int]  # the first, the one behind the last
 class Held:
     """A note whose states are held to its words.
 
-    `bounds` are its sentences (slots), `norms` all its words, `named` the fields that they name.
+    `bounds` are its sentences (elements), `norms` all its words, `named` the fields that they name.
     """
 
-    slots: Sequence[Slot]
+    elements: Sequence[Element]
     catalogue: Catalogue
     named: Collection[str]
     bounds: Sequence[_Span]
@@ -49,7 +49,7 @@ class Held:
         """
         entry = self.catalogue.fields[name]
         good = entry.choices[0] if entry.choices else True
-        at = slots_of(self.slots, span)
+        at = elements_of(self.elements, span)
         if not self._is_of_it(at, entry):
             return (value, (ELSEWHERE,)) if entry.choices and value != good else None
         doubts = self._doubts(at)
@@ -59,21 +59,23 @@ class Held:
         return None if how else (value, doubts)
 
     def _is_of_it(self, at: _Span, entry: Field) -> bool:
-        """Say whether the words of some slots can be said of a field's thing."""
-        slots, (a, b) = self.slots, self._clauses(at)
+        """Say whether the words of some elements can be said of a field's thing."""
+        elements, (a, b) = self.elements, self._clauses(at)
         which = "elsewhere" if entry.choices else "things"
-        things = things_in(slots, a, b, which)
+        things = things_in(elements, a, b, which)
         if self._names(a, b, entry, things):
             return True
         if not things and not entry.choices:  # what the sentence spoke of before holds on
             a, b = max(self._sentence(at[0])[0], a - _HOLDS), a
-            things = things_in(slots, a, b, which)
-            called = _is_called({slot.norm for slot in slots[a : at[1]]}, entry)
+            things = things_in(elements, a, b, which)
+            called = _is_called({element.norm for element in elements[a : at[1]]}, entry)
             if things and (called or self._names(a, b, entry, things)):
                 return True
-        if any(entry.choices or not _is_behind(slots[a:first]) for first, _ in things):
+        if any(entry.choices or not _is_behind(elements[a:first]) for first, _ in things):
             return False
-        told = {slot.norm for slot in slots[slice(*at)]} - set(table("things")["untelling"])
+        told = {element.norm for element in elements[slice(*at)]} - set(
+            table("things")["untelling"]
+        )
         return bool(told) or entry.name in self.named or _is_called(self.norms, entry)
 
     def _turned(self, at: _Span, entry: Field) -> str | None:
@@ -82,12 +84,12 @@ class Held:
         `denying`: it was not done; `ahead`: it is still to come; None where they say neither.
         """
         a, b = self._clauses(at)
-        for cue in cues_in(self.slots, a, b, self.catalogue, (entry.name,)):
+        for cue in cues_in(self.elements, a, b, self.catalogue, (entry.name,)):
             if cue.kind != "done" or cue.end <= at[0]:
                 continue
             for which in ("denying", "ahead"):
-                found = _before(self.slots, a, cue.start, which)
-                told = {slot.norm for slot in self.slots[at[1] : max(at[1], found or 0)]}
+                found = _before(self.elements, a, cue.start, which)
+                told = {element.norm for element in self.elements[at[1] : max(at[1], found or 0)]}
                 if found is not None and told <= set(table("things")["being"]):
                     return which  # behind the state stands its verb at most
         return None
@@ -96,51 +98,53 @@ class Held:
         """Give the doubts of a clause that names a kind of aircraft, or another day."""
         told = (("aircraft", OTHER_AIRCRAFT), ("days", OTHER_DAY))
         clause = self._clauses(at)
-        return tuple(doubt for which, doubt in told if things_in(self.slots, *clause, which))
+        return tuple(doubt for which, doubt in told if things_in(self.elements, *clause, which))
 
     def _names(self, a: int, b: int, entry: Field, things: Sequence[_Span]) -> bool:
-        """Say whether some slots name a field, and not a thing's own part: *fuel cap*."""
+        """Say whether some elements name a field, and not a thing's own part: *fuel cap*."""
         return any(
             cue.kind in ("names", "subjects")
-            and not any(x < cue.end and _joined(self.slots, y, cue.start) for x, y in things)
-            for cue in cues_in(self.slots, a, b, self.catalogue, (entry.name,))
+            and not any(x < cue.end and _joined(self.elements, y, cue.start) for x, y in things)
+            for cue in cues_in(self.elements, a, b, self.catalogue, (entry.name,))
         )
 
-    def _sentence(self, slot: int) -> _Span:
-        return self.bounds[bisect_right(self.bounds, slot, key=lambda one: one[0]) - 1]
+    def _sentence(self, element: int) -> _Span:
+        return self.bounds[bisect_right(self.bounds, element, key=lambda one: one[0]) - 1]
 
     def _clauses(self, at: _Span) -> _Span:
-        """Give the bounds of the clauses that some slots stand in."""
+        """Give the bounds of the clauses that some elements stand in."""
         a, b = self._sentence(at[0])
-        starts = clause_starts(self.slots, a, b)
+        starts = clause_starts(self.elements, a, b)
         return (
             max(x for x in starts if x <= at[0]),
             min((x for x in starts if x >= at[1]), default=max(b, at[1])),
         )
 
 
-def held(slots: Sequence[Slot], catalogue: Catalogue, named: Collection[str]) -> Held:
+def held(elements: Sequence[Element], catalogue: Catalogue, named: Collection[str]) -> Held:
     """Make a note ready to hold its states to; `named` are the fields that its words name."""
-    return Held(slots, catalogue, named, sentences(slots), frozenset(s.norm for s in slots))
+    return Held(
+        elements, catalogue, named, sentences(elements), frozenset(s.norm for s in elements)
+    )
 
 
-def slots_of(slots: Sequence[Slot], span: _Span) -> _Span:
-    """Give the first slot of some parts, and the one behind their last."""
-    first = bisect_right(slots, span[0], key=lambda slot: slot.start) - 1
-    last = bisect_right(slots, max(span[0], span[1] - 1), key=lambda slot: slot.start) - 1
+def elements_of(elements: Sequence[Element], span: _Span) -> _Span:
+    """Give the first element of some parts, and the one behind their last."""
+    first = bisect_right(elements, span[0], key=lambda element: element.start) - 1
+    last = bisect_right(elements, max(span[0], span[1] - 1), key=lambda element: element.start) - 1
     return first, last + 1
 
 
-def _before(slots: Sequence[Slot], a: int, at: int, which: str) -> int | None:
-    """Give where words of a list stand before slot `at`, with nothing that tells between."""
+def _before(elements: Sequence[Element], a: int, at: int, which: str) -> int | None:
+    """Give where words of a list stand before element `at`, with nothing that tells between."""
     words = table("things")
     rows = [tuple(row.split()) for row in words[which]]
     while at > a:
         for row in rows:
-            if tuple(slot.norm for slot in slots[max(a, at - len(row)) : at]) == row:
+            if tuple(element.norm for element in elements[max(a, at - len(row)) : at]) == row:
                 return at - len(row)
         at -= 1
-        if slots[at].norm not in words["between"]:
+        if elements[at].norm not in words["between"]:
             return None
     return None
 
@@ -152,11 +156,11 @@ def _rows(which: str) -> tuple[tuple[str, ...], ...]:
     return tuple(sorted(rows, key=lambda row: (-len(row), row)))
 
 
-def things_in(slots: Sequence[Slot], a: int, b: int, which: str) -> list[_Span]:
-    """Give where things stand that no field is of: (the first slot, the one behind the last)."""
+def things_in(elements: Sequence[Element], a: int, b: int, which: str) -> list[_Span]:
+    """Give where things stand that no field is of: (the first element, the one behind the last)."""
     made, at = [], a
     while at < b:
-        norms = tuple(slot.norm for slot in slots[at : min(b, at + 4)])
+        norms = tuple(element.norm for element in elements[at : min(b, at + 4)])
         size = next((len(row) for row in _rows(which) if norms[: len(row)] == row), 0)
         if size:
             made.append((at, at + size))
@@ -164,21 +168,21 @@ def things_in(slots: Sequence[Slot], a: int, b: int, which: str) -> list[_Span]:
     return made
 
 
-def _joined(slots: Sequence[Slot], last: int, start: int) -> bool:
-    """Say whether a name that begins at a slot is a part's of the thing that ends before `last`."""
+def _joined(elements: Sequence[Element], last: int, start: int) -> bool:
+    """Say whether a name from `start` on is that of a part of the thing that ends before `last`."""
     if start < last:
         return True
-    between = slots[last:start]
+    between = elements[last:start]
     return (
         len(between) <= 1
-        and not any(slot.after for slot in slots[last - 1 : start])
+        and not any(element.after for element in elements[last - 1 : start])
         and not _is_behind(between)
     )
 
 
-def _is_behind(slots: Sequence[Slot]) -> bool:
-    """Say whether what follows these slots is only where something is or was done."""
-    return any(slot.norm in table("things")["behind"] for slot in slots)
+def _is_behind(elements: Sequence[Element]) -> bool:
+    """Say whether what follows these elements is only where something is or was done."""
+    return any(element.norm in table("things")["behind"] for element in elements)
 
 
 def _is_called(norms: Collection[str], entry: Field) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from extract.talk.outline import Slot
+from extract.talk.outline import Element
 from extract.talk.statements import Statement
 from extract.values.catalogue import Catalogue
 from extract.words.lists import table
@@ -17,7 +17,10 @@ _SPOKEN = ("w", "double")
 
 
 def kinds_of_oil(
-    made: Sequence[Statement], slots: Sequence[Slot], parts: Sequence[Part], catalogue: Catalogue
+    made: Sequence[Statement],
+    elements: Sequence[Element],
+    parts: Sequence[Part],
+    catalogue: Catalogue,
 ) -> Iterator[Statement]:
     """State the kind beside each grade said by a commercial number with a W before it.
 
@@ -29,15 +32,16 @@ def kinds_of_oil(
     for s in made:
         if s.name != GRADE:
             continue
-        slot = slots[s.slot]
-        first = parts[slot.start].norm
+        element = elements[s.element]
+        first = parts[element.start].norm
         glued = _LETTER.match(first)
         numbers = table("spelled")["commercial"]
         told = (glued[1] in numbers) if glued else first in _SPOKEN
         if told and s.value in numbers.values():
             signs = {"chance": s.chance, "state": 1.0}
             one = Statement(
-                KIND, table("spelled")["commercial_kind"]["w"], None, None, s.slot, s.first, s.last,
-                s.score, (), (), signs, trail=("rules: from the W before a commercial number",),
+                KIND, table("spelled")["commercial_kind"]["w"], None, None, s.element, s.first,
+                s.last, s.score, (), (), signs,
+                trail=("rules: from the W before a commercial number",),
             )  # fmt: skip
             yield one.doubted("nobody said the kind; it is taken from the W before the number")

@@ -18,7 +18,7 @@ from typing import Any
 from extract.claims.until import Until, coming, until
 from extract.exact.reading import Candidate
 from extract.talk.assertions import NEGATION, kinds_over
-from extract.talk.outline import Slot, sentences
+from extract.talk.outline import Element, sentences
 from extract.talk.statements import Statement
 from extract.values.catalogue import RECURRING, Catalogue
 from extract.values.draft import Alternative, Position, Value
@@ -55,7 +55,7 @@ class Thing:
 
 def read_recurring(
     parts: Sequence[Part],
-    slots: Sequence[Slot],
+    elements: Sequence[Element],
     found: Sequence[Candidate],
     catalogue: Catalogue,
     year: int | None,
@@ -64,7 +64,7 @@ def read_recurring(
 
     A date whose year was not said is of that year, and its sign `no_year` says so: see `dated`.
     """
-    return tuple(_Reader(parts, slots, found, catalogue, year).read())
+    return tuple(_Reader(parts, elements, found, catalogue, year).read())
 
 
 def dated(statements: Sequence[Statement], on: date | None) -> tuple[Statement, ...]:
@@ -78,7 +78,7 @@ def dated(statements: Sequence[Statement], on: date | None) -> tuple[Statement, 
 
 
 def alone(
-    made: Sequence[Statement], own: Sequence[Recurs], slots: Sequence[Slot]
+    made: Sequence[Statement], own: Sequence[Recurs], elements: Sequence[Element]
 ) -> tuple[Statement, ...]:
     """Give the statements of others without those of the words that these are made of.
 
@@ -87,8 +87,8 @@ def alone(
     """
 
     def told(s: Statement) -> bool:
-        start, end = slots[s.first].start, slots[s.last].end
-        at = slots[s.slot]
+        start, end = elements[s.first].start, elements[s.last].end
+        at = elements[s.element]
         for one in own:
             whole = one.first <= start and end <= one.end
             if "state" in s.signs and whole:
@@ -124,7 +124,7 @@ def _rows(*keys: str) -> tuple[tuple[str, ...], ...]:
 @dataclass(frozen=True, slots=True)
 class _Reader:
     parts: Sequence[Part]
-    slots: Sequence[Slot]
+    elements: Sequence[Element]
     found: Sequence[Candidate]
     catalogue: Catalogue
     year: int | None
@@ -163,14 +163,14 @@ class _Reader:
             at += len(hit[0])
         return made
 
-    def _slot(self, part: int) -> int:
-        return bisect_right(self.slots, part, key=lambda slot: slot.start) - 1
+    def _element(self, part: int) -> int:
+        return bisect_right(self.elements, part, key=lambda element: element.start) - 1
 
     def _told_as(self, part: int) -> frozenset[str]:
         """Give what the words around a part make of it: a plan, a question and the like."""
-        at = self._slot(part)
-        a, b = next((a, b) for a, b in sentences(self.slots) if a <= at < b)
-        return kinds_over(self.slots, a, b, at)
+        at = self._element(part)
+        a, b = next((a, b) for a, b in sentences(self.elements) if a <= at < b)
+        return kinds_over(self.elements, a, b, at)
 
     # done
 
@@ -186,7 +186,7 @@ class _Reader:
         joined = span[1] < b and not self.parts[span[1] - 1].after
         if joined and self.parts[span[1]].norm in words["elsewhen"]:
             return
-        yield self._made(DONE, True, None, thing.position, span, self._slot(span[0]), ())
+        yield self._made(DONE, True, None, thing.position, span, self._element(span[0]), ())
 
     def _deed(self, thing: Thing, a: int, b: int) -> tuple[int, int] | None:
         """Give the parts that say that a thing was done, the thing among them."""
@@ -233,7 +233,7 @@ class _Reader:
         value = self._settled(value, stop, named)
         span = (value.start, value.end)
         for one in self._joined(thing, named if not doubts else before):
-            first = self._slot(min(at, one.start) if not doubts else at)
+            first = self._element(min(at, one.start) if not doubts else at)
             yield self._made(name, value.value, value, one.position, span, first, doubts)
 
     def _joined(self, thing: Thing, named: Sequence[Thing]) -> Iterator[Thing]:
@@ -332,9 +332,9 @@ class _Reader:
             signs["state"] = 1.0
         elif read.no_year:
             signs["no_year"] = 1.0
-        slot = self._slot(span[1] - 1)
+        element = self._element(span[1] - 1)
         made = Statement(
-            name, value, unit, position, slot, min(first, slot), slot, _BOUND,
+            name, value, unit, position, element, min(first, element), element, _BOUND,
             (*doubts, *(read.doubts if read else ())), read.alternatives if read else (), signs,
         )  # fmt: skip
-        return Recurs(made, self.slots[made.first].start, *span)
+        return Recurs(made, self.elements[made.first].start, *span)

@@ -167,11 +167,11 @@ def _cut(
         doubt = SOFT if _has_soft(parts, atoms[first].start, end) else ""
         readings.append(Reading("number", value, None, how, said, groups, place=place, doubt=doubt))
     last = atoms[cut.last - 1]
-    if last.soft and last.plain_end and not figures and not more and end == last.end:
-        plain = _without_slip(parts, atoms, cut)
+    if last.soft and last.tens_end and not figures and not more and end == last.end:
+        unslipped = _without_slip(parts, atoms, cut)
         ends = bool(parts[end - 1].after) or end == len(parts)
         sure = ends or parts[end - 1].norm == "too" or unit_behind(parts, end) is not None
-        readings = [*readings, *plain] if sure else [*plain, *readings]
+        readings = [*readings, *unslipped] if sure else [*unslipped, *readings]
     if not readings or _is_word(parts, atoms[cut.first], end):
         return None
     return closed(parts, atoms[cut.first].start, end, readings)

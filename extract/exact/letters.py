@@ -89,8 +89,8 @@ def _number(parts: Sequence[Part], i: int) -> tuple[str, int] | None:
         return None
     if atoms[0].kind == "d" and len(atoms) > 1 and atoms[1].kind == "d":
         return atoms[0].text + atoms[1].text, atoms[1].end
-    if atoms[0].plain_end and atoms[0].text not in (*_ALONE, *_LOW):
-        return str(int(atoms[0].text) // 10 * 10), atoms[0].plain_end  # "fifty eight and a half"
+    if atoms[0].tens_end and atoms[0].text not in (*_ALONE, *_LOW):
+        return str(int(atoms[0].text) // 10 * 10), atoms[0].tens_end  # "fifty eight and a half"
     return atoms[0].text, atoms[0].end
 
 

@@ -26,14 +26,14 @@ ALIKE = 2  # edits between a mark and one much like it
 _LOOKS = str.maketrans("OI", "01")  # no registration of this form has the letters
 
 
-def plain(registration: str) -> str:
+def normal_form(registration: str) -> str:
     """Give a registration as it is compared: capitals, no dash or space; O and I as figures."""
     flat = re.sub(r"[^A-Z0-9]", "", registration.upper())
     return f"N{flat[1:].translate(_LOOKS)}" if re.match(r"N[\dOI]", flat) else flat
 
 
 def spoken(words: Sequence[str], own: str = "") -> tuple[str, ...]:
-    """Give the registrations said in heard words, in their plain form, `own` among them if said.
+    """Give the registrations said in heard words, in their normal form, `own` among them if said.
 
     One without its N is known by the words before it (*tail number*), or by its last letter spoken
     in the alphabet where it is as long as `own`.
@@ -42,7 +42,7 @@ def spoken(words: Sequence[str], own: str = "") -> tuple[str, ...]:
     symbols = [_symbols(word) for word in bare]
     found = []
     for start, end in _runs(bare, symbols):
-        mark = _mark(bare, symbols, start, end, plain(own))
+        mark = _mark(bare, symbols, start, end, normal_form(own))
         if mark:
             found.append(mark)
     return tuple(dict.fromkeys(found))
@@ -55,7 +55,7 @@ def told(hearings: Sequence[Sequence[str]], own: str) -> tuple[bool, tuple[str, 
     first hearing has it or two have; where one hearing has `own`, a mark much like it in a hearing
     without is taken for the same words misheard.
     """
-    home = plain(own)
+    home = normal_form(own)
     found = [{_completed(mark, home) for mark in spoken(words, own)} for words in hearings]
     said = any(home in marks for marks in found)
     counted: dict[str, int] = {}
@@ -79,10 +79,10 @@ def printed(text: str, own: str = "") -> tuple[str, ...]:
     """Give the registrations in a line read off a picture, as `spoken` does."""
     if re.search(r"(?i)\b(p/?n|s/?n|part|serial|lot|model|no\.)", text):
         return ()
-    home = plain(own)
+    home = normal_form(own)
     found = []
     for token in re.findall(r"[A-Z0-9]+(?:-[A-Z0-9]+)?", text.upper()):
-        flat = plain(token)
+        flat = normal_form(token)
         us = "-" not in token and len(flat) >= 4 and _US.fullmatch(flat)
         if (us and not _YEARS.fullmatch(flat)) or _alike(flat, home):
             found.append(flat)
@@ -121,7 +121,7 @@ def _runs(bare: Sequence[str], symbols: Sequence[str]) -> Iterator[tuple[int, in
 
 def _mark(bare: Sequence[str], symbols: Sequence[str], start: int, end: int, home: str) -> str:
     """Read a run of letters and figures as a registration, or give nothing."""
-    flat = plain("".join(symbols[start:end]))
+    flat = normal_form("".join(symbols[start:end]))
     if end < len(bare) and bare[end] in _SOUNDS:  # *cue*: believed only of the aircraft's own
         for longer in (flat + _SOUNDS[bare[end]].upper(), f"N{flat}{_SOUNDS[bare[end]].upper()}"):
             if longer == home:

@@ -182,5 +182,5 @@ def over_at(parts: Sequence[Part], i: int) -> tuple[Decimal, int] | None:
     if not atoms or atoms[0].kind not in "gfc" or atoms[0].value not in OVERS:
         return None
     whole = atoms[0]
-    tens_only = whole.plain_end and whole.kind == "g" and whole.text in TENS.values()
-    return whole.value, whole.plain_end if tens_only else whole.end
+    tens_only = whole.tens_end and whole.kind == "g" and whole.text in TENS.values()
+    return whole.value, whole.tens_end if tens_only else whole.end

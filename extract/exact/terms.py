@@ -66,7 +66,7 @@ class Atom:
     start: int
     end: int
     soft: bool = False
-    plain_end: int = 0
+    tens_end: int = 0
 
     @property
     def value(self) -> Decimal:
@@ -146,7 +146,7 @@ def soft_at(parts: Sequence[Part], i: int, behind: Term | None) -> Term | None:
     if after or not ahead or unit_here(parts, i + 1) is not None:
         return made
     if behind.kind == "Y" and following is None and ahead not in _BEHIND_TO:
-        return made  # or the tens alone: see `plain_end`
+        return made  # or the tens alone: see `tens_end`
     if ahead in joins()["point"] or ahead in ("over", "psi", "volts", "thou", "degrees"):
         return made
     if parts[i].norm == "too" and ahead not in _BEHIND_TO:

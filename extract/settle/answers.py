@@ -53,24 +53,24 @@ def bare(words: tuple[Word, ...], catalogue: Catalogue) -> Bare | None:
         return None
     doc = to_doc(words)
     parts = doc._.parts
-    slots = outline(parts, _longest(find_candidates(parts, catalogue, [w.text for w in words])))
-    values = [s for s in slots if s.norm in (NUMBER, OVER, GRADE, CODE)]
-    beside = [s.norm for s in slots if s not in values]
+    elements = outline(parts, _longest(find_candidates(parts, catalogue, [w.text for w in words])))
+    values = [s for s in elements if s.norm in (NUMBER, OVER, GRADE, CODE)]
+    beside = [s.norm for s in elements if s not in values]
     if not values or any(norm not in _beside() for norm in beside):
         return None
-    said = tuple(slot.what for slot in values if slot.what is not None)
+    said = tuple(element.what for element in values if element.what is not None)
     if len({one.readings[0].value for one in said}) > 1:
         return None
-    return Bare(said, _corrects([slot.norm for slot in slots]))
+    return Bare(said, _corrects([element.norm for element in elements]))
 
 
 def _may_be(words: Sequence[Word]) -> bool:
     """Tell at a glance whether words may be a value by itself: most of a note is not looked at."""
-    plain = [word.text.lower().strip(" ,.?!;:'\"") for word in words]
-    figures = [any(c.isdigit() for c in one) or one.split("-")[0] in _figures() for one in plain]
+    texts = [word.text.lower().strip(" ,.?!;:'\"") for word in words]
+    figures = [any(c.isdigit() for c in one) or one.split("-")[0] in _figures() for one in texts]
     strange = [
         one
-        for one, is_figure in zip(plain, figures, strict=True)
+        for one, is_figure in zip(texts, figures, strict=True)
         if not is_figure and one not in _beside()
     ]
     return any(figures) and len(strange) <= _UNITS
@@ -127,8 +127,8 @@ def of_field(told: Bare, asked: Draft, field: Field) -> Fitted | None:
     if offered:
         return offered[0]
     # what nobody asked about is taken as it was said: no point and no unit is supposed
-    plain = [fit for fit in fits if not fit.supposed]
-    likely = [f for f in plain if not isinstance(f.value, Decimal) or field.plausible(f.value)]
+    said = [fit for fit in fits if not fit.supposed]
+    likely = [f for f in said if not isinstance(f.value, Decimal) or field.plausible(f.value)]
     return likely[0] if likely else None
 
 

@@ -16,8 +16,8 @@ def takes_up(doc: Any) -> bool:
     `doc` is what `extract.read.statements_of` gives. *negative, seventeen* is nothing by itself;
     behind *torqued to seventy* it is a torque. *no leaks* begins with no correction.
     """
-    slots = doc._.outline
-    norms = [slot.norm for slot in slots]
+    elements = doc._.outline
+    norms = [element.norm for element in elements]
     for start in (0, 1):
         for kind in ("withdrawal", "correction"):
             for row in table("assertions")[kind]:
@@ -25,6 +25,8 @@ def takes_up(doc: Any) -> bool:
                 end = start + len(words)
                 if norms[start:end] != words:
                     continue
-                if kind == "withdrawal" or any(s.norm in VALUES for s in slots[end : end + NEAR]):
+                if kind == "withdrawal" or any(
+                    s.norm in VALUES for s in elements[end : end + NEAR]
+                ):
                     return True
     return False

@@ -22,7 +22,7 @@ from extract.exact.reading import Candidate
 from extract.settle.limits import Limits
 from extract.settle.order import in_order
 from extract.settle.renamed import renamed
-from extract.talk.outline import VALUES, Slot
+from extract.talk.outline import VALUES, Element
 from extract.talk.statements import Statement
 from extract.values.catalogue import RECURRING, Catalogue
 from extract.values.defects import REMARK, finding_of
@@ -30,10 +30,10 @@ from extract.words.parts import heard, span_words
 
 
 def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
-    """Fill `doc._.statements` and `barred`: the slots of numbers that are no values."""
-    told, found, slots = doc._.told, doc._.candidates, doc._.outline
+    """Fill `doc._.statements` and `barred`: the elements of numbers that are no values."""
+    told, found, elements = doc._.told, doc._.candidates, doc._.outline
     gone = [*replaced(found, told, catalogue, year), *replaced_states(told, catalogue)]
-    proposed = list(renamed(doc._.proposed, slots, catalogue))
+    proposed = list(renamed(doc._.proposed, elements, catalogue))
     stated = in_order(list(believed(proposed, told, catalogue)), gone, told, catalogue)
     cut = [(n, found[n]) for n in chosen(found, told)]
     limits = Limits(doc._.parts, cut, told)
@@ -41,16 +41,16 @@ def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
         statement_of(limits.held(one, catalogue.fields[one.name]), chance, doc)
         for one, chance in stated
     ]
-    own = read_recurring(doc._.parts, slots, found, catalogue, year)
-    cued = read_by_cues(slots, catalogue, never_shown(catalogue, told), year)
-    made = [*alone([*made, *_free(cued, made)], own, slots)]
+    own = read_recurring(doc._.parts, elements, found, catalogue, year)
+    cued = read_by_cues(elements, catalogue, never_shown(catalogue, told), year)
+    made = [*alone([*made, *_free(cued, made)], own, elements)]
     made += [doubtful(one.statement) for one in own]
     made += _not_done(doc, catalogue, {s.name for s in made})
-    made += kinds_of_oil(made, slots, doc._.parts, catalogue)
-    doc._.statements = tuple(sorted(made, key=lambda s: s.slot))
-    used = {s.slot for s in made}
-    loose = {n for n, slot in enumerate(slots) if slot.norm in VALUES and n not in used}
-    doc._.barred = frozenset(_refused(cut, told, slots, loose))
+    made += kinds_of_oil(made, elements, doc._.parts, catalogue)
+    doc._.statements = tuple(sorted(made, key=lambda s: s.element))
+    used = {s.element for s in made}
+    loose = {n for n, element in enumerate(elements) if element.norm in VALUES and n not in used}
+    doc._.barred = frozenset(_refused(cut, told, elements, loose))
 
 
 def never_shown(catalogue: Catalogue, told: Told) -> frozenset[str]:
@@ -61,16 +61,16 @@ def never_shown(catalogue: Catalogue, told: Told) -> frozenset[str]:
 
 def _free(cued: Collection[Any], made: Sequence[Statement]) -> Iterator[Statement]:
     """Give what was read by cues of numbers that the trained reader takes for nothing it knows."""
-    used = {s.slot for s in made if "state" not in s.signs}
+    used = {s.element for s in made if "state" not in s.signs}
     for one in cued:
-        if one.statement.slot not in used:
+        if one.statement.element not in used:
             yield doubtful(one.statement)
 
 
 def statement_of(one: Proposal, chance: float, doc: Any) -> Statement:
     """Give the statement that a proposal makes over the outline of a `Doc`."""
     state = one.candidate is None
-    first, last = slot_at(doc, one.start), slot_at(doc, max(one.start, one.end - 1))
+    first, last = element_at(doc, one.start), element_at(doc, max(one.start, one.end - 1))
     signs = {"chance": chance, **({"state": 1.0} if state else {})}
     return Statement(
         one.name, one.value, one.unit, one.position, first if state else last, first, last,
@@ -96,17 +96,20 @@ def _not_done(doc: Any, catalogue: Catalogue, stated: Collection[str]) -> Iterat
         yield made.doubted(f"the {entry.label} was due and was said not to be done")
 
 
-def slot_at(doc: Any, part: int) -> int:
-    """Give the slot of a `Doc`'s outline that a part stands in."""
-    return bisect_right(doc._.outline, part, key=lambda slot: slot.start) - 1
+def element_at(doc: Any, part: int) -> int:
+    """Give the element of a `Doc`'s outline that a part stands in."""
+    return bisect_right(doc._.outline, part, key=lambda element: element.start) - 1
 
 
 def _refused(
-    cut: Sequence[tuple[int, Candidate]], told: Told, slots: Sequence[Slot], loose: Collection[int]
+    cut: Sequence[tuple[int, Candidate]],
+    told: Told,
+    elements: Sequence[Element],
+    loose: Collection[int],
 ) -> Iterator[int]:
-    """Give the slots of numbers that are no values: limits, plans and the like."""
+    """Give the elements of numbers that are no values: limits, plans and the like."""
     fields = set(told.names["field"])
-    starts = {slots[i].start: i for i in loose}
+    starts = {elements[i].start: i for i in loose}
     for n, one in cut:
         out = told.names["out"][int(told.out[n].argmax())]
         if out not in fields and out not in (CUT, THING) and one.start in starts:

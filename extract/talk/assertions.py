@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import cache
 
-from extract.talk.outline import Slot, clause_starts
+from extract.talk.outline import Element, clause_starts
 from extract.words.lists import table
 
 NEGATION = "negation"
@@ -21,23 +21,23 @@ def _rows(kind: str) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(row.split()) for row in table("assertions")[kind])
 
 
-def kinds_over(slots: Sequence[Slot], a: int, b: int, at: int) -> frozenset[str]:
-    """Give what the words around slot `at` of the sentence from `a` up to `b` make of it.
+def kinds_over(elements: Sequence[Element], a: int, b: int, at: int) -> frozenset[str]:
+    """Give what the words around element `at` of the sentence from `a` up to `b` make of it.
 
     Of: plan, condition, limit, history, question, negation; none of them is a thing done.
     """
-    clause = max(start for start in clause_starts(slots, a, b) if start <= at)
-    found = {kind for kind in ("plan", "condition") if _said(slots, kind, a, at)}
-    found |= {kind for kind in ("limit", NEGATION) if _said(slots, kind, clause, at)}
-    if _said(slots, "history", a, b):
+    clause = max(start for start in clause_starts(elements, a, b) if start <= at)
+    found = {kind for kind in ("plan", "condition") if _said(elements, kind, a, at)}
+    found |= {kind for kind in ("limit", NEGATION) if _said(elements, kind, clause, at)}
+    if _said(elements, "history", a, b):
         found.add("history")
-    if "?" in slots[b - 1].after:
+    if "?" in elements[b - 1].after:
         found.add("question")
     return frozenset(found)
 
 
-def _said(slots: Sequence[Slot], kind: str, start: int, end: int) -> bool:
-    norms = [slot.norm for slot in slots[start:end]]
+def _said(elements: Sequence[Element], kind: str, start: int, end: int) -> bool:
+    norms = [element.norm for element in elements[start:end]]
     return any(
         tuple(norms[k : k + len(row)]) == row for row in _rows(kind) for k in range(len(norms))
     )

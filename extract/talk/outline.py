@@ -18,7 +18,7 @@ _TURNS = ("but", "so", "because", "although", "which", "then")
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class Element:
     """One symbol or word of the outline, and the parts from `start` up to `end` that it stands for.
 
     `what` is the candidate behind a symbol.
@@ -31,17 +31,17 @@ class Slot:
     what: Candidate | None = None
 
 
-def outline(parts: Sequence[Part], chosen: Iterable[Candidate]) -> tuple[Slot, ...]:
-    """Reduce parts to slots: one for each candidate chosen, one for each part beside them."""
+def outline(parts: Sequence[Part], chosen: Iterable[Candidate]) -> tuple[Element, ...]:
+    """Reduce parts to elements: one for each candidate chosen, one for each part beside them."""
     starts = {candidate.start: candidate for candidate in chosen}
-    made: list[Slot] = []
+    made: list[Element] = []
     at = 0
     while at < len(parts):
         found = starts.get(at)
         if found is None:
-            made.append(Slot(parts[at].norm, at, at + 1, parts[at].after))
+            made.append(Element(parts[at].norm, at, at + 1, parts[at].after))
         else:
-            made.append(Slot(_symbol(found), at, found.end, parts[found.end - 1].after, found))
+            made.append(Element(_symbol(found), at, found.end, parts[found.end - 1].after, found))
         at = made[-1].end
     return tuple(made)
 
@@ -54,42 +54,42 @@ def _symbol(candidate: Candidate) -> str:
 
 
 LONGEST = 120
-"""The most slots of one sentence. People take breath sooner; common practice, no source."""
+"""The most elements of one sentence. People take breath sooner; common practice, no source."""
 _BREATHS = ("and", "then", "so", "but", "now", "okay")
 
 
-def sentences(slots: Sequence[Slot | Part]) -> tuple[tuple[int, int], ...]:
-    """Cut slots, or parts, where sentences end: (the first, the one behind the last).
+def sentences(elements: Sequence[Element | Part]) -> tuple[tuple[int, int], ...]:
+    """Cut elements, or parts, where sentences end: (the first, the one behind the last).
 
     Talk in which no end was heard is cut where a clause begins, at the latest after `LONGEST`
-    slots: what is said of a number stands near it, and the work grows with the words.
+    elements: what is said of a number stands near it, and the work grows with the words.
     """
     made, start = [], 0
-    for i, slot in enumerate(slots):
-        if any(mark in STRONG for mark in slot.after) or i == len(slots) - 1:
+    for i, element in enumerate(elements):
+        if any(mark in STRONG for mark in element.after) or i == len(elements) - 1:
             made.append((start, i + 1))
             start = i + 1
         elif i + 1 - start == LONGEST:
-            cut = _breath(slots, start + LONGEST // 2, i + 1)
+            cut = _breath(elements, start + LONGEST // 2, i + 1)
             made.append((start, cut))
             start = cut
     return tuple(made)
 
 
-def _breath(slots: Sequence[Slot | Part], start: int, end: int) -> int:
-    """Give the last slot between two at which a clause begins; the second where none does."""
+def _breath(elements: Sequence[Element | Part], start: int, end: int) -> int:
+    """Give the last element between two at which a clause begins; the second where none does."""
     for i in range(end, start, -1):
-        if slots[i - 1].after or (i < len(slots) and slots[i].norm in _BREATHS):
+        if elements[i - 1].after or (i < len(elements) and elements[i].norm in _BREATHS):
             return i
     return end
 
 
-def clause_starts(slots: Sequence[Slot], start: int, end: int) -> tuple[int, ...]:
-    """Give the slots at which a clause of a sentence begins: behind a pause or a joining word."""
+def clause_starts(elements: Sequence[Element], start: int, end: int) -> tuple[int, ...]:
+    """Give the elements at which a clause of a sentence begins: behind a pause or joining word."""
     found = [start]
     for i in range(start + 1, end):
-        before = slots[i - 1]
+        before = elements[i - 1]
         joined = before.norm in ("and", "but", "so", "then", "because")
-        if before.after or joined or slots[i].norm in _TURNS:
+        if before.after or joined or elements[i].norm in _TURNS:
             found.append(i)
     return tuple(found)

@@ -12,10 +12,10 @@ UNWEIGHED = 0.6  # the chance of a statement that nothing weighed
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A value stated for a field: `first` and `last` are the slots that state it.
+    """A value stated for a field: `first` and `last` are the elements that state it.
 
     `signs` are what speaks for or against it, for the calibration; `score` is how well the words
-    bind it to its field; `slot` is the slot of the value itself; `trail`
+    bind it to its field; `element` is the element of the value itself; `trail`
     says which reader took the words for it.
     """
 
@@ -23,7 +23,7 @@ class Statement:
     value: Value
     unit: str | None
     position: Position
-    slot: int
+    element: int
     first: int
     last: int
     score: float

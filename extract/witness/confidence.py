@@ -39,7 +39,7 @@ def signs(verdict: Verdict) -> dict[str, float]:
         "otherwise": max((len(m) / models for m in others), default=0.0),
         "other_field": float(bool(verdict.other_fields)),
         "clean": verdict.clean,
-        "read_back": float(not verdict.plain_models),
+        "read_back": float(not verdict.unmended_models),
         "doubted": float(bool(statement and statement.doubts)),
         "bound": min(1.0, (statement.score if statement else 0.0) / 4),
     }

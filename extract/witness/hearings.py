@@ -70,7 +70,7 @@ class Verdict:
     barred_models: frozenset[str]
     other_values: tuple[tuple[Value, frozenset[str]], ...]
     other_fields: tuple[tuple[Key, frozenset[str]], ...]
-    plain_models: frozenset[str]
+    unmended_models: frozenset[str]
     hearings: int
     of_hearings: int
     clean: float
@@ -78,17 +78,17 @@ class Verdict:
 
 
 def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Event]]:
-    """Give the events of one hearing: those with a value in a slot, and those of a state."""
+    """Give the events of one hearing: those with a value in an element, and those of a state."""
     values: list[Event] = []
     states: list[Event] = []
     bound: dict[int, list[Statement]] = {}
     for statement in doc._.statements:
-        if doc._.outline[statement.slot].norm in VALUES and "state" not in statement.signs:
-            bound.setdefault(statement.slot, []).append(statement)
+        if doc._.outline[statement.element].norm in VALUES and "state" not in statement.signs:
+            bound.setdefault(statement.element, []).append(statement)
         else:
             states.append(_event(doc, hearing, model, statement.first, statement.last, statement))
-    for i, slot in enumerate(doc._.outline):
-        if slot.norm in VALUES:
+    for i, element in enumerate(doc._.outline):
+        if element.norm in VALUES:
             stated: list[Statement | None] = [*bound.get(i, ())]
             values += [_event(doc, hearing, model, i, i, one) for one in stated or [None]]
     return values, states
@@ -97,18 +97,18 @@ def events_of(doc: Any, hearing: int, model: str) -> tuple[list[Event], list[Eve
 def _event(
     doc: Any, hearing: int, model: str, first: int, last: int, statement: Statement | None
 ) -> Event:
-    slots, parts, words = doc._.outline, doc._.parts, doc._.words
-    a, b = parts[slots[first].start].word, parts[slots[last].end - 1].word
+    elements, parts, words = doc._.outline, doc._.parts, doc._.words
+    a, b = parts[elements[first].start].word, parts[elements[last].end - 1].word
     rescued = False
     if statement is not None:
-        span = range(slots[statement.first].start, slots[statement.last].end)
+        span = range(elements[statement.first].start, elements[statement.last].end)
         rescued = any(parts[i].rescued for i in span)
     return Event(
         hearing,
         model,
         words[a].start_s,
         max(words[b].end_s, words[a].start_s + 0.05),
-        slots[last].what,
+        elements[last].what,
         statement,
         first == last and first in doc._.barred,
         min(word.probability for word in words[a : b + 1]),
@@ -210,7 +210,7 @@ def _verdict(
         barred_models=_models(e for e in group if e.barred),
         other_values=tuple((v, _models(es)) for v, es in votes if v is not value),
         other_fields=tuple((k, _models(e for e in group if e.key == k)) for k in others),
-        plain_models=_models(e for e in best if e in mine and not e.rescued),
+        unmended_models=_models(e for e in best if e in mine and not e.rescued),
         hearings=len({e.hearing for e in best}),
         of_hearings=hearings,
         clean=max(e.clean for e in best),

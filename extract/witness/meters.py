@@ -65,13 +65,13 @@ def due(doc: Any, catalogue: Catalogue, known: Known) -> tuple[Statement, ...]:
     said = [s for s in stated if s.name == "tach_time"]
     if any(known.last_tach <= s.value <= known.last_tach + USUAL for s in said):  # type: ignore[operator]
         return stated
-    taken = {s.slot for s in stated if s not in said} | doc._.barred
+    taken = {s.element for s in stated if s not in said} | doc._.barred
     field = catalogue.fields["tach_time"]
     made = []
-    for i, slot in enumerate(doc._.outline):
-        if i in taken or slot.norm != NUMBER:
+    for i, element in enumerate(doc._.outline):
+        if i in taken or element.norm != NUMBER:
             continue
-        said = slot.what.readings[0]
+        said = element.what.readings[0]
         if said.unit is not None and said.unit.name != "h":
             continue
         readings = [said.value] if "." in said.digits else _with_a_point(said)

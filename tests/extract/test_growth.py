@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 
 from extract.read import read_memo, read_sentence
-from extract.talk.outline import LONGEST, Slot, sentences
+from extract.talk.outline import LONGEST, Element, sentences
 
 ROUND = (
     "tach reads two three four five point six and we put in seven and a quarter quarts of oil then "
@@ -47,10 +47,10 @@ def test_twice_the_words_take_twice_the_work(catalogue, heard, way):
 
 def test_talk_without_an_end_is_cut_where_a_clause_begins_and_loses_no_word():
     norms = ["oil", "leak", "nut", "and"] * 100
-    slots = [Slot(norm, i, i + 1) for i, norm in enumerate(norms)]
-    cut = sentences(slots)
-    assert [cut[0][0], *(b for _, b in cut)] == [*(a for a, _ in cut), len(slots)]
+    elements = [Element(norm, i, i + 1) for i, norm in enumerate(norms)]
+    cut = sentences(elements)
+    assert [cut[0][0], *(b for _, b in cut)] == [*(a for a, _ in cut), len(elements)]
     assert max(b - a for a, b in cut) <= LONGEST
     assert {norms[a] for a, _ in cut[1:]} == {"and"}
-    bare = [Slot("oil", i, i + 1) for i in range(3 * LONGEST)]
+    bare = [Element("oil", i, i + 1) for i in range(3 * LONGEST)]
     assert sentences(bare) == ((0, LONGEST), (LONGEST, 2 * LONGEST), (2 * LONGEST, 3 * LONGEST))

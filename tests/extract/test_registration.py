@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from extract.exact.registration import plain, printed, spoken, told
+from extract.exact.registration import normal_form, printed, spoken, told
 
 OWN = "N0417Q"
 
@@ -68,8 +68,8 @@ def test_a_mark_of_another_state_is_known_by_the_shape_of_ones_own():
     assert spoken(["delta", "echo", "zero", "x-ray", "yankee", "oil"], own) == ("DE0XY",)
 
 
-def test_the_plain_form_is_the_same_however_it_is_written():
-    assert plain("n-0417 q") == plain("NO417Q") == OWN
+def test_the_normal_form_is_the_same_however_it_is_written():
+    assert normal_form("n-0417 q") == normal_form("NO417Q") == OWN
 
 
 @pytest.mark.parametrize(
