@@ -53,7 +53,7 @@ class Held:
         if not self._is_of_it(at, entry):
             return (value, (ELSEWHERE,)) if entry.choices and value != good else None
         doubts = self._doubts(at)
-        how = self._turned(at, entry) if value == good else None
+        how = self._turned(at, entry) if entry.choices or value == good else None
         if how == "denying" and value is True:
             return False, (*doubts, DENIED)
         return None if how else (value, doubts)
