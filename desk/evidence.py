@@ -90,7 +90,7 @@ def _plain(position: object) -> str:
 
 
 def photos(services: Iterable[Service], path_of: PathOf, px: int = 900) -> list[tuple[bytes, str]]:
-    """Give the photos of jobs as small upright JPEGs, each with its name and when it was taken.
+    """Give the photos of jobs as small upright JPEGs, each with name, hash and when it was taken.
 
     One that is gone or altered is named, and has no bytes.
     """
@@ -102,10 +102,11 @@ def photos(services: Iterable[Service], path_of: PathOf, px: int = 900) -> list[
             if one.kind != "photo":
                 continue
             at = f", {one.began.at:%Y-%m-%d %H:%M}" if one.began else ""
+            told = f"{named(one.name, one.sha256)}{at}"
             try:
-                made.append((thumbnail(path_of(one.sha256), px), f"{one.name}{at}"))
+                made.append((thumbnail(path_of(one.sha256), px), told))
             except AlteredError as error:
-                made.append((b"", f"{one.name}{at}: {error.what}"))
+                made.append((b"", f"{told}: {error.what}"))
             except (CowlnoteError, OSError):
                 continue
     return made

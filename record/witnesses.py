@@ -9,6 +9,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from record.acts import told
+from record.errors import IntegrityError
 from record.seals import row_seal
 from record.tables import EventRow, JobRow, MediaRow, TranscriptRow
 from record.values import dump
@@ -30,13 +31,16 @@ def evidence(
     Each recording has its own SHA-256 and the seal of what was heard or read in it, null where that
     is not done; one that is not of the job is null. What an earlier decision sealed (`sealed`, name
     to SHA-256) is found by that, whatever it is called now and wherever it was moved. `profile` is
-    the SHA-256 of the aircraft's profile as it was last noted.
+    the SHA-256 of the aircraft's profile as it was last noted. Raises IntegrityError where the row
+    of a named recording is not what was sealed, as where two have one another's names.
     """
     query = select(MediaRow).where(MediaRow.job_id == job)
     wanted = None if media is None else {name for name in media if name}
     if wanted is not None:
         query = query.where(col(MediaRow.name).in_(wanted - sealed.keys()))
     rows = list(session.exec(query)) if wanted is None or wanted - sealed.keys() else []
+    if wanted is not None:  # to close a job decides on no file of it
+        _need_sealed(session, rows)
     named = {row.sha256: row.name for row in rows}
     if sealed:
         rows += session.exec(select(MediaRow).where(col(MediaRow.sha256).in_(sealed.values())))
@@ -49,6 +53,34 @@ def evidence(
     aircraft = it.aircraft if it else None
     profile = profile_of(session, aircraft)
     return dump({"aircraft": aircraft, "profile": profile, "media": found})
+
+
+def _need_sealed(session: Session, rows: Iterable[MediaRow]) -> None:
+    """Hold the rows that a person decides on to their seals; `check` names those never sealed."""
+    touched = [row for row, _ in session.info.get("touched", {}).values()]
+    columns = MediaRow.__table__.columns  # type: ignore[attr-defined]
+    for row in rows:
+        if row in touched or row in session.dirty:
+            continue  # its seal is made when this session ends
+        unit = f"media:{row.id}"
+        named = select(EventRow.seals).where(col(EventRow.seals).contains(f'"{unit}":'))
+        last = session.exec(named.order_by(col(EventRow.id).desc()).limit(1)).first()
+        lies = session.connection().execute(select(*columns).where(columns["id"] == row.id))
+        if last is not None and _seal_in(last, unit) != row_seal(
+            "media", dict(lies.mappings().one())
+        ):
+            raise IntegrityError(
+                f"{row.name} is not what was sealed, so nothing can be decided on it",
+                todo="run `cowlnote check`",
+            )
+
+
+def _seal_in(seals: str, unit: str) -> str | None:
+    try:
+        found: str | None = json.loads(seals).get(unit)
+    except (ValueError, AttributeError, RecursionError):
+        return None
+    return found
 
 
 def sources(evidence: str | None) -> dict[str, str]:

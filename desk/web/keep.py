@@ -185,7 +185,7 @@ async def export(request: Request) -> Response:
         try:
             done = carry.export(opened(desk), desk.vault, folder, **how)
         except DamagedError as error:
-            todo = "put back a good copy, or export the rest, below"
+            todo = "put back a good copy, or export the rest"
             raise DamagedError(error.what, error.names, todo) from None
         left = [
             *(f"{name}: not in the vault, so not in the export" for name in done.absent),

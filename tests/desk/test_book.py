@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import shutil
 import subprocess
 from datetime import date
@@ -72,7 +74,8 @@ def test_the_book_tells_totals_services_defects_and_work(book):
     assert "Udo Unreal: cleared: cracked exhaust stud (fitted a new stud)" in told
     assert "Cylinder 2: compression 72/80. Compressions as reported by" in told
     assert "Signed page: page.jpg" in told
-    assert "page.jpg, " in told.rpartition("End of the record")[2]  # the photo's caption
+    caption = told.rpartition("End of the record")[2]  # of the photo, by what is in it
+    assert re.search(r"page\.jpg #[0-9a-f]{12}, \d{4}-", caption)
     assert "It is no logbook and approves nothing" in told
 
 

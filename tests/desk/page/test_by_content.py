@@ -80,6 +80,21 @@ def test_swapped_names_are_found_also_where_the_whole_journal_was_made_anew(fill
     assert any("rests on memo_00.wav, which is called memo_01.wav now" in one for one in found)
 
 
+def test_nothing_is_decided_on_files_that_have_one_anothers_names(client, filled):
+    """A draft that waits has its file by name alone: the swap is refused before it is sealed."""
+    desk = filled.desk
+    with desk.store.session(write=False) as session:
+        waits = next(q for q in queue.drafts(session) if q.draft.media == "memo_00.wav")
+        seen = waits.seen(desk.catalogue).to_json()
+    told = {"id": waits.id, "act": "confirm", "by": WHO, "shown": seen, "because": "looked at"}
+    sql(desk, *SWAP)
+    answer = client.post(f"/job/{filled.job}/decide", json=told)
+    assert (answer.status_code, "is not what was sealed" in answer.text) == (503, True)
+    back = [one.replace("'x'", "'y'") for one in SWAP]
+    sql(desk, *back)
+    assert client.post(f"/job/{filled.job}/decide", json=told).status_code == 200
+
+
 def test_an_entry_is_of_a_file_on_which_its_decision_rests(filled, decided):
     desk, _ = filled.desk, decided
     with desk.store.session() as session:
