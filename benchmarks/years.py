@@ -1,8 +1,10 @@
-"""How quick the pages are over a record of years: python benchmarks/years.py HOME [--make JOBS].
+"""How quick pages and check are over years: python benchmarks/years.py HOME [--make JOBS] [--cpu].
 
 `--make` fills a new home with as many invented services first (about a third of a second each).
 Prints for each page the time until it is loaded, its first paint, its own size, and what it loads
-of script and style. Needs Debian's `chromium`.
+of script and style; this needs Debian's `chromium`. With `--cpu` it prints instead, without a
+browser, the seconds of one core that a check and each page take, which tell the same on a machine
+that is busy for others.
 """
 
 from __future__ import annotations
@@ -11,6 +13,7 @@ import os
 import shutil
 import sys
 import time
+from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -20,12 +23,14 @@ sys.path.insert(0, str(TOP))
 from playwright.sync_api import Browser, sync_playwright  # noqa: E402
 
 from benchmarks.page import served  # noqa: E402
-from desk import opening, years  # noqa: E402
+from capture.vault import Vault  # noqa: E402
+from desk import noted, opening, upkeep, years  # noqa: E402
 from desk.opening import Opened  # noqa: E402
 from desk.settings import load  # noqa: E402
+from desk.web.serve import make_desk  # noqa: E402
 from record import closing, jobs, queue  # noqa: E402
 from record.store import Store  # noqa: E402
-from tests.desk.page.conftest import FLAGS, Filled  # noqa: E402
+from tests.desk.page.conftest import FLAGS, PORT, Filled, client_of  # noqa: E402
 
 WHO = "Robin Vale (invented)"
 STATIC = """() => performance.getEntriesByType('resource')
@@ -84,11 +89,38 @@ def measure(browser: Browser, home: Path) -> None:
             )
 
 
+def cores(home: Path) -> None:
+    """Print the seconds of one core, and on the wall, that a check and each page of a home take."""
+    settings = load(home, os.environ)
+    store = Store.open(home)
+    here = Opened(settings, opening.catalogue(settings), store)
+    with store.session(write=False) as session:
+        last = jobs.jobs(session)[-1].id
+    desk = make_desk(here, port=PORT)
+    client = client_of(desk)
+    client.get(f"/open/{desk.doors.invite('desk')}")
+    vault, profiles = Vault(settings.vault_dir), noted.profiles(home)
+    works: list[tuple[str, Callable[[], object]]] = [
+        ("check", lambda: upkeep.check(store, vault, profiles=profiles))
+    ]
+    works += [(path, lambda at=path: client.get(at)) for path in pages(last)]  # type: ignore[misc]
+    print(f"{last} jobs; load: {os.getloadavg()[0]:.1f}")
+    for what, work in works:
+        wall, core = time.perf_counter(), time.process_time()
+        work()
+        core, wall = time.process_time() - core, time.perf_counter() - wall
+        print(f"{what:24} {core:5.2f} s of one core, {wall:5.2f} s on the wall")
+    store.close()
+
+
 def main() -> None:
     """Measure the home that is named, made first where that is asked for."""
     home = Path(sys.argv[1])
     if "--make" in sys.argv:
         make(home, int(sys.argv[sys.argv.index("--make") + 1]))
+    if "--cpu" in sys.argv:
+        cores(home)
+        return
     with sync_playwright() as play:
         browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
         measure(browser, home)
