@@ -41,6 +41,7 @@ from extract.words.parts import heard, span_words
 
 READ_BACK = "a figure seems misheard and was put right by its sound"
 AHEAD = "this day has not come yet"
+LONG_AGO, LONG_AGO_DAYS = "this day was over a year before it was told", 400
 TAUGHT = "a word was put right in the way that your profile says"
 
 
@@ -79,10 +80,12 @@ def read_memo(
 
 
 def _in_time(draft: Draft, day: date | None) -> Draft:
-    """Doubt a day of work that was still to come when it was told: it is planned, or misheard."""
-    if day is not None and draft.name == "service_date" and draft.value > day:  # type: ignore[operator]
+    """Doubt a day of work that was still to come when it was told, or long gone: it is misheard."""
+    if day is None or draft.name != "service_date" or not isinstance(draft.value, date):
+        return draft
+    if draft.value > day:
         return draft.with_doubt(AHEAD)
-    return draft
+    return draft.with_doubt(LONG_AGO) if (day - draft.value).days > LONG_AGO_DAYS else draft
 
 
 def _beside(draft: Draft, dropped: Sequence[Draft], catalogue: Catalogue) -> Draft:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from functools import cache
 
+from extract.exact.measures import unit_here
 from extract.exact.reading import Candidate, Reading
 from extract.exact.terms import Atom, atoms_at
 from extract.words.lists import DIGITS, MONTHS, ORDINALS, TENS, table
@@ -244,6 +245,10 @@ def _year(parts: Sequence[Part], i: int) -> tuple[int, int]:
     atoms = atoms_at(parts, k) if k < len(parts) else []
     if not atoms or any(not atom.text.isdecimal() for atom in atoms[:2]):
         return 0, i
+    return _broken_year(parts, atoms) or _whole_year(atoms) or (0, i)
+
+
+def _whole_year(atoms: Sequence[Atom]) -> tuple[int, int] | None:
     first = atoms[0]
     if first.kind in "cf" and 1990 <= int(first.text) <= 2099:
         return int(first.text), first.end
@@ -262,7 +267,30 @@ def _year(parts: Sequence[Part], i: int) -> tuple[int, int]:
         return 2000 + int(digits), atoms[1].end
     if first.kind in "gf" and len(first.text) == 2 and 20 <= int(first.text) <= 60:
         return 2000 + int(first.text), first.end
-    return 0, i
+    return None
+
+
+def _broken_year(parts: Sequence[Part], atoms: Sequence[Atom]) -> tuple[int, int] | None:
+    """*twenty, twenty-six*, *twenty, twenty, six*, *2020, 6*: models put commas into a year.
+
+    Not before a unit: *twenty twenty, six quarts*.
+    """
+    run = list(atoms)
+    while len(run) < 3 and parts[run[-1].end - 1].after == "," and run[-1].end < len(parts):
+        more = atoms_at(parts, run[-1].end)
+        if not more:
+            break
+        run += more
+    texts = [atom.text for atom in run[:3]]
+    if len(run) == len(atoms) or unit_here(parts, run[min(len(run), 3) - 1].end) is not None:
+        return None
+    if texts[0] == "20" and len(texts) > 1 and texts[1][:1] == "2" and len(texts[1]) == 2:
+        if texts[1] == "20" and len(texts) == 3 and len(texts[2]) == 1:
+            return 2020 + int(texts[2]), run[2].end
+        return 2000 + int(texts[1]), run[1].end
+    if texts[0] == "2020" and len(texts) == 2 and len(texts[1]) == 1:
+        return 2020 + int(texts[1]), run[1].end
+    return None
 
 
 def _figures(parts: Sequence[Part], at: int) -> Candidate | None:

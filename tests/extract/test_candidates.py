@@ -47,6 +47,11 @@ FIRST = [
     ("the twenty fifty", "oil_grade", "20W-50"),
     ("forty, straight", "oil_grade", "SAE 40"),
     ("oh nine Jan twenty twenty-six", "service_date", "2026-01-09"),
+    # as models write a year, with commas; a unit behind it is of another number
+    ("third of May, twenty, twenty-six", "service_date", "2026-05-03"),
+    ("October the third, twenty, twenty, six, all done", "service_date", "2026-10-03"),
+    ("October the 3rd, 2020, 6 and it's done", "service_date", "2026-10-03"),
+    ("third of May twenty twenty, six quarts", "service_date", "2020-05-03"),
     ("one six February two zero two six", "service_date", "2026-02-16"),
     ("14.11.2025", "service_date", "2025-11-14"),
     ("9-Mar-26", "service_date", "2026-03-09"),

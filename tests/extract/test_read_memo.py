@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from capture.observed import Hearing, Instant, Transcript, Word
-from extract.read import AHEAD, read_memo, read_sentence
+from extract.read import AHEAD, LONG_AGO, read_memo, read_sentence
 from extract.values.catalogue import Catalogue, load
 from extract.values.draft import Draft
 from extract.values.known import NOTHING, Known
@@ -98,13 +98,20 @@ def test_typed_words_are_never_read_back(catalogue: Catalogue):
     assert read_sentence("The house is two three four five point six.", catalogue) == ()
 
 
-def test_a_day_of_work_that_was_still_to_come_is_doubted(catalogue: Catalogue):
-    for day, doubts in (("tenth", ()), ("twentieth", (AHEAD,))):  # recorded on 14 March
-        text = f"Service date is {day} of March twenty twenty-six."
-        draft = only(
-            read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "service_date"
-        )
-        assert draft.doubts == doubts
+@pytest.mark.parametrize(
+    ("day", "doubts"),  # recorded on 14 March 2026
+    [
+        ("tenth of March twenty twenty-six", ()),
+        ("twentieth of March twenty twenty-six", (AHEAD,)),
+        ("tenth of March twenty twenty", (LONG_AGO,)),
+    ],
+)
+def test_a_day_of_work_to_come_or_long_gone_is_doubted(
+    catalogue: Catalogue, day: str, doubts: tuple[str, ...]
+):
+    text = f"Service date is {day}."
+    draft = only(read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue), "service_date")
+    assert draft.doubts == doubts
 
 
 def test_ordinary_talk_of_such_words_gives_nothing(catalogue: Catalogue):
