@@ -26,6 +26,7 @@ from desk.readback.listener import Listener, Recorded
 from desk.readback.live import Arriving, Live
 from desk.readback.phrases import Finder
 from desk.readback.voice import Speaker
+from desk.readback.watched import Watched
 from desk.web.runner import Runner
 from record import media
 
@@ -52,14 +53,19 @@ class Shown(Protocol):
 
 @dataclass
 class Listening:
-    """One session at the laptop; `ear`, `find` stand in for the models and the finder of speech."""
+    """One session at the laptop; `ear`, `eye`, `find` stand in for models and the finder of speech.
+
+    `photos` is the folder into which photos come, None for none.
+    """
 
     here: Opened
     shown: Shown
     speaker: Speaker
     report: Report
     ear: Any = None
+    eye: Any = None
     find: Finder | None = None
+    photos: Watched | None = None
     seen: int = 0
     _files: dict[Path, str] = field(default_factory=dict)
 
@@ -69,7 +75,7 @@ class Listening:
         self.vault = Vault(settings.vault_dir)
         turns = Turns()
         self.ear = self.ear or engines.LateEar(settings, turns=turns)
-        self.eye = engines.OneLook(engines.LateEye(settings), turns)
+        self.eye = engines.OneLook(self.eye or engines.LateEye(settings), turns)
         self.live = Live(
             settings, self.here.catalogue, self.here.store, self.ear, self.eye, self.find
         )
@@ -113,6 +119,7 @@ class Listening:
 
         def watched() -> Iterable[Samples]:
             for block in blocks:
+                self._look()
                 if self._tell():
                     listener.stopped = True
                 yield block
@@ -130,15 +137,30 @@ class Listening:
             return
         self._keep(memo.path, key)
 
-    def _keep(self, path: Path, key: str) -> None:
+    def _look(self, *, at_once: bool = False) -> None:
+        """Take the photos that came; one that cannot be kept is named, and left where it is."""
+        for path in self.photos.look(at_once=at_once) if self.photos else ():
+            try:
+                self._keep(path, f"photo-{self.now():%Y%m%d-%H%M%S}-{len(self._files)}", ours=False)
+            except InputError as error:
+                self.report.left(path.name, error.what)
+            self._files[path] = path.name
+
+    def _keep(self, path: Path, key: str, *, ours: bool = True) -> None:
+        """Keep a file and let it be read back; one of `ours` is not needed beside the vault."""
         kept = self.vault.keep(path)
         there = self.vault.path(kept.sha256)
         began = observe.began_at(there, kept, self.here.settings.zone)
         with self.here.store.session() as session:
             row = media.note(session, kept, began)
+        new = kept.sha256 not in self.journal.sent
         self.live.kept(LAPTOP, Sent(key, kept.name, kept.sha256, kept.size))
-        self.live.arrived(Arriving(LAPTOP, key, row.name, there, row.began, whole=True))
-        path.unlink(missing_ok=True)
+        if new or ours:
+            self.live.arrived(
+                Arriving(LAPTOP, key, row.name, there, row.began, row.kind, whole=True)
+            )
+        if ours:
+            path.unlink(missing_ok=True)
         self.runner.wake()
 
     def _left_behind(self, folder: Path) -> None:
@@ -166,12 +188,14 @@ class Listening:
 
     def _finish(self) -> None:
         """Wait for the full hearings, tell what they change, and show what is left to say."""
+        self._look(at_once=True)
         while not self._rests():
             self._tell()
             time.sleep(LOOK_S)
         self._tell()
         self.shown.stands(self.talk.standing())
         self.speaker.rest()
+        self.live.close()
 
     def _rests(self) -> bool:
         return self.live.idle() and self.runner.rests()

@@ -64,6 +64,7 @@ class Listener:
     stopped: bool = False
     _recent: deque[Samples] = field(default_factory=deque)
     _floor: float = 1.0
+    _muted: bool = False
     _since_look: float = 0.0
     _since_told: float = 0.0
 
@@ -71,7 +72,8 @@ class Listener:
         """Listen until the sound ends or `stopped` is set; the memo that is open is ended."""
         try:
             for block in blocks:
-                self._take(np.zeros_like(block) if self.mutes() else block)
+                self._muted = self.mutes()
+                self._take(np.zeros_like(block) if self._muted else block)
                 if self.stopped:
                     break
         finally:
@@ -106,7 +108,8 @@ class Listener:
         """Tell whether somebody was speaking within the last half second."""
         window = np.concatenate(list(self._recent))[-round(WINDOW_S * RATE) :]
         loud = float(np.sqrt(np.mean(np.square(window[-round(LOOK_S * RATE) :], dtype=np.float64))))
-        self.level(min(1.0, loud * 8))
+        if not self._muted:  # the tool's own silence is no sign that nothing is heard
+            self.level(min(1.0, loud * 8))
         # what the room always has: down at once, up slowly
         self._floor = loud if loud < self._floor else self._floor * 1.01
         if loud < FAINT or (self.memo is None and loud < self._floor * ABOVE):

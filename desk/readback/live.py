@@ -29,6 +29,8 @@ from extract.values.catalogue import Catalogue
 from record import readback
 from record.store import Store
 
+CLOSES_S = 60.0
+
 
 @dataclass(slots=True)
 class Arriving:
@@ -74,6 +76,7 @@ class Live:
     _known: dict[tuple[str, str], Arriving] = field(default_factory=dict)
     _settle: bool = False
     _warm: bool = False
+    _warming: threading.Thread | None = None
     _busy: int = 0
     _changed: threading.Condition = field(default_factory=threading.Condition)
     _threads: dict[str, threading.Thread] = field(default_factory=dict)
@@ -136,7 +139,13 @@ class Live:
                 if isinstance(self.eye, OneLook):
                     self.eye.open()
 
-        threading.Thread(target=load, name="warm-up", daemon=True).start()
+        self._warming = threading.Thread(target=load, name="warm-up", daemon=True)
+        self._warming.start()
+
+    def close(self) -> None:
+        """Wait for models that are being loaded: a program that ends meanwhile is aborted."""
+        if self._warming is not None:
+            self._warming.join(CLOSES_S)
 
     def _start(self, kind: str) -> None:
         """Let the thread for memos, or that for photos, look at what waits.

@@ -5,6 +5,7 @@ from __future__ import annotations
 import queue
 import time
 from collections.abc import Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,15 @@ def from_file(path: Path, *, paced: bool = True) -> Iterator[Samples]:
         if paced:
             time.sleep(max(0.0, begun + number * BLOCK_S - time.monotonic()))
         yield samples[first : first + BLOCK]
+
+
+def opened(blocks: Iterator[Samples]) -> Iterator[Samples]:
+    """Give the same blocks once the first has come: what cannot be opened is said before all else.
+
+    Raises InputError where there is no sound.
+    """
+    first = next(blocks, None)
+    return blocks if first is None else chain([first], blocks)
 
 
 def microphone() -> Iterator[Samples]:

@@ -178,7 +178,10 @@ def serve_all(desk: Desk, servers: Sequence[tuple[Server, socket.socket]]) -> No
             server.should_exit = True
         await asyncio.gather(*tasks)
 
-    asyncio.run(all_of_them())
+    try:
+        asyncio.run(all_of_them())
+    finally:
+        desk.live.close()
 
 
 def config(desk: Desk, certificate: Certificate | None = None) -> uvicorn.Config:

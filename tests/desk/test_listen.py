@@ -17,7 +17,9 @@ from desk.opening import Opened
 from desk.readback import microphone, voice
 from desk.readback.listener import Listener, header
 from desk.readback.voice import Speaker
+from desk.readback.watched import Watched
 from record import media, queue
+from tests.conftest import RecordedEye
 from tests.desk.page.conftest import open_home
 from tests.desk.page.test_told import RATE, SAYS, PhraseEar, find, tones
 
@@ -111,6 +113,87 @@ def test_what_is_spoken_is_read_back_and_becomes_drafts(listening, here):
     assert len(names) == 2  # two memos: they were six seconds apart
     assert notes.loudest > 0.5
     assert list((here.settings.home / FOLDER).iterdir()) == []
+
+
+def test_photos_that_come_into_a_folder_are_answered_and_left_there(here, tmp_path, photo):
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    photo(folder / "IMG_0001.jpg", "2026:03:14 09:00:00")  # from before
+    notes = Notes()
+    eye = RecordedEye(
+        {"IMG_0002.jpg": ("tach", "drum", "2346.2"), "IMG_0003.jpg": ("label", "text", "")}
+    )
+    opened = Opened(here.settings, here.catalogue, here.store)
+    session = Listening(
+        opened, notes, Speaker(None), notes, ear=PhraseEar({}), eye=eye, find=find,
+        photos=Watched(folder),
+    )  # fmt: skip
+
+    def sound():
+        for number, block in enumerate(blocks(np.zeros(6 * RATE, np.float32))):
+            if number == 5:
+                photo(folder / "IMG_0002.jpg", "2026:03:14 09:12:30")
+                (folder / "note.txt").write_text("no photo")
+                (folder / "IMG_0004.jpg").write_bytes(b"not one either")
+            if number == 55:
+                photo(folder / "IMG_0003.jpg", "2026:03:14 09:12:40")
+            time.sleep(0.04)
+            yield block
+
+    session.run(sound())
+    texts = [line.text for item in notes.items for line in item.lines]
+    assert "Tach reads 2346.2 h" in texts
+    assert "No part number read: closer, less glare" in texts
+    with here.store.session(write=False) as db:
+        kept = {row.name: row.state for row in media.media(db)}
+        assert {"IMG_0002.jpg", "IMG_0003.jpg"} <= set(kept)
+        assert "IMG_0001.jpg" not in kept
+    assert (folder / "IMG_0002.jpg").is_file()
+
+
+def test_a_folder_that_is_not_there_is_one_line(cowlnote, tmp_path, monkeypatch):
+    from desk.engines import LateEar
+
+    monkeypatch.setattr(LateEar, "check", lambda self: None)
+    ran = cowlnote("listen", "--silent", "--photos", tmp_path / "none")
+    assert ran.code == 3
+    assert "there is no such folder" in ran.err
+    assert len(ran.err.strip().splitlines()) == 1
+
+
+def test_a_photo_is_taken_when_it_is_whole(tmp_path, photo):
+    now = [0.0]
+    watched = Watched(tmp_path, lambda: now[0])
+    whole = photo(tmp_path / "made.jpg").read_bytes()
+    (tmp_path / "made.jpg").unlink()
+    path = tmp_path / "IMG_0001.jpg"
+    path.write_bytes(whole[:100])
+    assert list(watched.look()) == []
+    path.write_bytes(whole)
+    assert list(watched.look()) == []  # not a second later
+    now[0] = 1.1
+    assert list(watched.look()) == []  # it has grown since
+    now[0] = 2.2
+    assert list(watched.look()) == [path]
+    now[0] = 3.3
+    assert list(watched.look()) == []
+
+
+def test_the_terminal_shows_that_it_hears_and_says_when_it_does_not(monkeypatch, capsys):
+    from desk.commands import listen
+
+    now = [0.0]
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(listen.time, "monotonic", lambda: now[0])
+    shown = listen.Printed()
+    shown.level(0.5)
+    assert "hears |############            |" in capsys.readouterr().err
+    for second in range(1, 8):
+        now[0] = float(second)
+        shown.level(0.0)
+    assert capsys.readouterr().err.count("The microphone gives no sound") == 1
+    shown.level(0.2)
+    assert "#####" in capsys.readouterr().err
 
 
 def test_nothing_is_recorded_while_nobody_speaks(listening, here):
