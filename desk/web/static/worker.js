@@ -3,7 +3,7 @@
 
 const NAME = "phone";
 const PATIENCE = 4000;
-const PARTS = ["/phone", ...["phone.css", "phone.js", "desk.js", "hands.js", "mic.js", "keep.js", "sending.js", "readback.js", "speak.js", "upload.js"].map((one) => `/static/${one}`)];
+const PARTS = ["/phone", ...["phone.css", "phone.js", "light.js", "desk.js", "hands.js", "mic.js", "keep.js", "sending.js", "readback.js", "speak.js", "upload.js"].map((one) => `/static/${one}`)];
 
 self.addEventListener("install", (event) => {
   self.skipWaiting();

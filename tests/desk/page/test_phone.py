@@ -301,7 +301,7 @@ def test_all_that_the_phone_loads_is_under_60_kb_and_kept_for_when_there_is_no_n
           return { ...made, '/phone/worker.js': worker.byteLength };
         }"""
     )
-    assert len(asked) == 8  # the style sheet and seven scripts; the rest comes with a touch
+    assert len(asked) == 9  # the style sheet and eight scripts; the rest comes with a touch
     assert asked <= set(sizes)
     assert {"/phone", "/static/mic.js"} <= set(sizes)
     assert sum(sizes.values()) < 60_000, sizes
