@@ -24,6 +24,7 @@ ELSEWHERE = "it may be of something else"
 OTHER_AIRCRAFT = "it may be of another aircraft"
 OTHER_DAY = "it may be of an earlier time"
 DENIED = "it was taken for done at first, but the words say that it was not"
+DEED = "it was taken for a no at first, but the words tell what happened and deny nothing"
 _HOLDS = 16  # elements before a clause in which its sentence may have named what it speaks of
 _Span = tuple[int, int]  # the first, the one behind the last
 
@@ -52,7 +53,9 @@ class Held:
         at = elements_of(self.elements, span)
         if not self._is_of_it(at, entry):
             return (value, (ELSEWHERE,)) if entry.choices and value != good else None
-        doubts = self._doubts(at)
+        doubts = self.apart(at)
+        if value is False and self._tells_deed(at, entry):
+            return True, (*doubts, DEED)
         how = self._turned(at, entry) if entry.choices or value == good else None
         if how == "denying" and value is True:
             return False, (*doubts, DENIED)
@@ -94,11 +97,17 @@ class Held:
                     return which  # behind the state stands its verb at most
         return None
 
-    def _doubts(self, at: _Span) -> tuple[str, ...]:
+    def apart(self, at: _Span) -> tuple[str, ...]:
         """Give the doubts of a clause that names a kind of aircraft, or another day."""
         told = (("aircraft", OTHER_AIRCRAFT), ("days", OTHER_DAY))
         clause = self._clauses(at)
         return tuple(doubt for which, doubt in told if things_in(self.elements, *clause, which))
+
+    def _tells_deed(self, at: _Span, entry: Field) -> bool:
+        """Say whether a sentence tells a deed and denies none: *some of it stays on the magnet*."""
+        deeds, none = table("things")["deeds"].get(entry.name, ()), table("things")["none"]
+        norms = {element.norm for element in self.elements[slice(*self._sentence(at[0]))]}
+        return bool(norms & set(deeds)) and not norms & set(none)
 
     def _names(self, a: int, b: int, entry: Field, things: Sequence[_Span]) -> bool:
         """Say whether some elements name a field, and not a thing's own part: *fuel cap*."""

@@ -6,6 +6,7 @@ that sounds like one of the spelling alphabet, or a letter that goes on with not
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import cache
 
@@ -21,6 +22,7 @@ _NO_LETTER = frozenset("aio") | frozenset("psn")  # words, and what *P N* and *S
 
 
 SOUND_ALIKE = "some letters and figures sound alike; compare it with the part"
+ARTICLE = "the A before the dash may be no letter of it"
 LEFT_OUT = "a word beside it may be one of its letters; compare it with the part"
 
 
@@ -28,12 +30,31 @@ def amiss(parts: Sequence[Part], start: int, end: int, *, sounds: bool) -> str:
     """Give the doubt that the sound of a code leaves, or nothing; `sounds`: a letter as a word."""
     if sounds or _is_kilo(parts, start):
         return SOUND_ALIKE
+    if _is_article(parts, start):
+        return ARTICLE
     return LEFT_OUT if beside_letters(parts, start, end) else ""
 
 
 def kilo(parts: Sequence[Part], start: int, text: str) -> list[str]:
     """Give a code that begins with *K oh* as it is where that was *kilo*."""
     return ["k" + text[2:]] if _is_kilo(parts, start) else []
+
+
+def otherwise(parts: Sequence[Part], start: int, text: str, *, letters: bool) -> list[str]:
+    """Give what else a code may be: *dash W seven* for *dash double seven*, *a dash* and a number.
+
+    `letters` says that single letters were spelled in it.
+    """
+    doubled = re.sub(r"w(\d)", r"\1\1", text) if letters else text
+    names = [doubled] if doubled != text else []
+    return [*names, text[1:]] if _is_article(parts, start) else names
+
+
+def _is_article(parts: Sequence[Part], start: int) -> bool:
+    """Say whether a first *A* may be the article: where a sentence begins it is a capital too."""
+    first = start == 0 or any(mark in STRONG for mark in parts[start - 1].after)
+    said = [part.norm for part in parts[start : start + 2]]
+    return first and said in (["a", "dash"], ["a", "hyphen"], ["a", "minus"])
 
 
 def _is_kilo(parts: Sequence[Part], start: int) -> bool:

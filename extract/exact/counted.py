@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from extract.exact.closing import closed
@@ -15,6 +16,7 @@ from extract.exact.terms import Atom, atoms_at, joins
 from extract.words.lists import table
 from extract.words.parts import Part, parts_of
 
+ALSO = "the “too” behind it may have been the figure two"
 SOFT = "a word that sounds like a figure, such as “to” or “for”, was taken for one"
 _WORDS = frozenset(["one", "won", "free", "tree", "fore", "owe", "sex", "for tea", "for teen"])
 _OHS = frozenset(["oh", "o", "nil", "ohh", "owe", "oe"])
@@ -166,12 +168,8 @@ def _cut(
         place = int(before) if len(before) == 1 and before in "123456" and not slipped else 0
         doubt = SOFT if _has_soft(parts, atoms[first].start, end) else ""
         readings.append(Reading("number", value, None, how, said, groups, place=place, doubt=doubt))
-    last = atoms[cut.last - 1]
-    if last.soft and last.tens_end and not figures and not more and end == last.end:
-        unslipped = _without_slip(parts, atoms, cut)
-        ends = bool(parts[end - 1].after) or end == len(parts)
-        sure = ends or parts[end - 1].norm == "too" or unit_behind(parts, end) is not None
-        readings = [*readings, *unslipped] if sure else [*unslipped, *readings]
+    if not figures and not more and end == atoms[cut.last - 1].end:
+        readings = _with_and_without_slip(parts, atoms, cut, readings)
     if not readings or _is_word(parts, atoms[cut.first], end):
         return None
     return closed(parts, atoms[cut.first].start, end, readings)
@@ -179,6 +177,23 @@ def _cut(
 
 def _has_soft(parts: Sequence[Part], start: int, end: int) -> bool:
     return any(part.norm in table("exact")["soft"] for part in parts[start:end])
+
+
+def _with_and_without_slip(
+    parts: Sequence[Part], atoms: Sequence[Atom], cut: Cut, readings: list[Reading]
+) -> list[Reading]:
+    """Put *thirty* beside *thirty to*, and before *thirty too* at the end of a clause."""
+    last = atoms[cut.last - 1]
+    if not last.soft or not last.tens_end:
+        return readings
+    unslipped, end = _without_slip(parts, atoms, cut), last.end
+    ends = bool(parts[end - 1].after) or end == len(parts)
+    too = parts[end - 1].norm == "too"
+    if ends and too:
+        return [*(replace(one, doubt=ALSO) for one in unslipped), *readings]
+    if ends or too or unit_behind(parts, end) is not None:
+        return [*readings, *unslipped]
+    return [*unslipped, *readings]
 
 
 def _without_slip(parts: Sequence[Part], atoms: Sequence[Atom], cut: Cut) -> list[Reading]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from extract.exact.amiss import amiss, kilo
+from extract.exact.amiss import amiss, kilo, otherwise
 from extract.exact.reading import Candidate, Reading
 from extract.exact.terms import Atom, atoms_at
 from extract.words.lists import DIGITS, table
@@ -25,11 +25,7 @@ _WRITTEN = re.compile(
 _TYPED_GRADE = re.compile(r"^(?:sae)?(\d{1,2})w-?(\d{2})$")
 _LOW, _HIGH = ("5", "10", "15", "20", "25"), ("20", "30", "40", "50", "60")
 _ALONE = (*_HIGH, "65", "70", "80", "100", "120")
-_NO_LETTERS = frozenset(
-    ["psi", "rpm", "sae", "am", "pm", "tv", "ok", "egt", "cht", "ad", "fbo", "tq", "pn", "qt",
-     "qts", "ft", "lb", "lbs", "oz", "ml", "mm", "hr", "hrs", "nm", "hmm", "kpa", "mr", "mrs", "dr",
-     "st", "th", "nd", "rd", "cm", "kg"]
-)  # fmt: skip
+_NO_LETTERS = frozenset(_SPELLED["no_letters"])
 _LONGEST = 14
 LOOSE = "letters beside figures"
 _WITH_AN, _SURE_SOUNDS = frozenset(_SPELLED["with_an"]), frozenset(_SPELLED["sure_sounds"])
@@ -205,9 +201,8 @@ def _code_at(parts: Sequence[Part], at: int) -> Candidate | None:
         names = [text[2:], text]
     if text[0] == "o" and parts[at].norm in ("o", "oh"):
         names.append("0" + text[1:])
-    if "l" in kinds and (doubled := re.sub(r"w(\d)", r"\1\1", text)) != text:
-        names.append(doubled)  # "dash W seven" is how a model writes "dash double seven"
     names += _dashes(names[0], symbols)
+    names += otherwise(parts, at, text, letters="l" in kinds)
     loose = loose or bool(re.match(r"^\d{1,3}-\d{1,3}$", text))  # 16-18 may be a range
     how = LOOSE if loose else "as said"
     names = [*kilo(parts, at, text), *names]
@@ -370,7 +365,7 @@ def _is_letter(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> bool:
         return parts[i].text.isupper() or bool(parts[i].after) or i + 1 == len(parts)
     if parts[i].norm == "a" and i + 1 < len(parts) and parts[i + 1].norm in _WITH_AN:
         return not parts[i].after  # "has a R dash": the article before this letter is *an*
-    return parts[i].text == "A" and i > 0 and _spells(parts, i + 1)
+    return parts[i].text == "A" and _spells(parts, i + 1)
 
 
 def _sounds(parts: Sequence[Part], i: int, made: Sequence[_Symbol]) -> bool:

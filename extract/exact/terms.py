@@ -20,24 +20,7 @@ _THOUSANDS = re.compile(r"^\d{1,3}(,\d{3})+(\.\d+)?$")
 _PLAIN = re.compile(r"^\d+(\.\d+)?$|^\.\d+$")
 _COMMA = re.compile(r"^(\d{1,3}(?:\.\d{3})+|\d+),(\d{1,2}|\d{3,4})$")  # 1.288,5 and 0,45
 _COLON = re.compile(r"^(\d):(\d\d)$")  # "1:85", as recognition writes *one eighty-five*
-_BEHIND_TO = frozenset(
-    [
-        "the",
-        "a",
-        "an",
-        "each",
-        "every",
-        "it",
-        "that",
-        "this",
-        "get",
-        "be",
-        "my",
-        "do",
-        "spec",
-        "his",
-    ]
-)
+_BEHIND_TO = frozenset(table("exact")["behind_to"])
 _DIALLED = 5  # figures of a meter without its tenth
 _LARGE = ("hundred", "hundreds", "thousand", "grand")
 
@@ -118,6 +101,8 @@ def _figures(norm: str) -> tuple[str, str] | None:
 def term_at(parts: Sequence[Part], i: int) -> Term | None:
     """Give the term that begins at a part, whatever stands around it."""
     norm = parts[i].norm
+    if (half := _half_dozen(parts, i)) is not None:
+        return half
     slips = _slips()
     if i + 1 < len(parts) and not parts[i].after and (norm, parts[i + 1].norm) in slips:
         found = hard(slips[norm, parts[i + 1].norm])
@@ -128,6 +113,14 @@ def term_at(parts: Sequence[Part], i: int) -> Term | None:
         return Term(*found, i, i + 1, soft=True) if found else None
     found = hard(norm)
     return Term(*found, i, i + 1) if found else None
+
+
+def _half_dozen(parts: Sequence[Part], i: int) -> Term | None:
+    words = [part.norm for part in parts[i : i + 3]]
+    for said in (["half", "a", "dozen"], ["half", "dozen"]):
+        if words[: len(said)] == said:
+            return Term("T", "6", i, i + len(said))
+    return None
 
 
 def soft_at(parts: Sequence[Part], i: int, behind: Term | None) -> Term | None:

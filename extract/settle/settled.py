@@ -12,6 +12,7 @@ from typing import Any
 
 from extract.claims.cues import doubtful, read_by_cues, said_not_done
 from extract.claims.encoder import CUT, THING, Told
+from extract.claims.held import Held, held
 from extract.claims.kinds_of_oil import kinds_of_oil
 from extract.claims.proposals import Proposal, chosen, replaced
 from extract.claims.recurring import alone, read_recurring
@@ -37,8 +38,9 @@ def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
     stated = in_order(list(believed(proposed, told, catalogue)), gone, told, catalogue)
     cut = [(n, found[n]) for n in chosen(found, told)]
     limits = Limits(doc._.parts, cut, told)
+    note = held(elements, catalogue, ())
     made = [
-        statement_of(limits.held(one, catalogue.fields[one.name]), chance, doc)
+        _of_another(note, statement_of(limits.held(one, catalogue.fields[one.name]), chance, doc))
         for one, chance in stated
     ]
     own = read_recurring(doc._.parts, elements, found, catalogue, year)
@@ -51,6 +53,13 @@ def settle(doc: Any, catalogue: Catalogue, year: int | None) -> None:
     used = {s.element for s in made}
     loose = {n for n, element in enumerate(elements) if element.norm in VALUES and n not in used}
     doc._.barred = frozenset(_refused(cut, told, elements, loose))
+
+
+def _of_another(note: Held, statement: Statement) -> Statement:
+    """Doubt a number whose clause names another kind of aircraft, or another day."""
+    if "state" in statement.signs:
+        return statement  # held to its words when it was proposed
+    return statement.doubted(*note.apart((statement.element, statement.element + 1)))
 
 
 def never_shown(catalogue: Catalogue, told: Told) -> frozenset[str]:
