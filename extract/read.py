@@ -36,7 +36,7 @@ from extract.witness.confidence import faint, of_text, of_verdict, thresholds
 from extract.witness.fuse import fuse
 from extract.witness.hearings import Verdict, compare
 from extract.witness.meters import due, expect, fits
-from extract.witness.teens import sounded
+from extract.witness.teens import sounded, too
 from extract.words.parts import heard, span_words
 
 READ_BACK = "a figure seems misheard and was put right by its sound"
@@ -76,7 +76,8 @@ def read_memo(
             draft = draft.with_doubt(*(reasons or ("it was not heard clearly; listen again",)))
         draft = draft.with_doubt(*faint(verdict))
         drafts.append(_in_time(draft, _day(transcript, known)))
-    return tuple(_beside(d, dropped, catalogue) for d in fuse(drafts, catalogue, known))
+    found = too(fuse(drafts, catalogue, known), catalogue)
+    return tuple(_beside(d, dropped, catalogue) for d in found)
 
 
 def _in_time(draft: Draft, day: date | None) -> Draft:

@@ -213,3 +213,15 @@ def test_a_figure_said_twice_that_two_models_pass_over_is_no_shorter_number(cata
     assert draft.value == Decimal("4433.8")
     assert any("433.8" in doubt for doubt in draft.doubts)
     assert [a.value for a in draft.alternatives] == [Decimal("433.8")]
+
+
+@pytest.mark.parametrize(("left", "doubted"), [("thirty", True), ("twenty-nine", False)])
+def test_thirty_two_beside_a_thirty_may_have_been_thirty_too(
+    catalogue: Catalogue, left: str, doubted: bool
+):
+    text = f"Tire pressures, left main is {left} psi and right main is thirty-two psi."
+    drafts = read_memo(memo(heard(text), heard(text, "tiny.en")), catalogue)
+    (right,) = [d for d in drafts if d.name == "tire_pressure" and d.position == "right"]
+    assert right.value == 32
+    assert bool(right.doubts) is doubted
+    assert [a.value for a in right.alternatives] == [30] * doubted
