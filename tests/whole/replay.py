@@ -26,7 +26,7 @@ from pathlib import Path
 from tests.whole.disk import Disk, Done, State, digest, put
 from tests.whole.forked import Forks
 from tests.whole.traced import OPTIONS, Follower
-from tests.whole.trials import Trial
+from tests.whole.trials import Trial, endings
 from tests.whole.walks import Walk, run
 
 NAMES = ("name", "move")
@@ -109,7 +109,7 @@ def cuts(walk: Walk, disk: Disk, seed: int) -> Iterator[Cut]:
             continue
         for at in (number, number + 1):
             for loss in LOSSES:
-                sort = f"{walk.name} {at - number} {one.kind} {one.sort} {loss}"
+                sort = f"{walk.name} {at - number} {one.kind} {endings(one.sort)} {loss}"
                 yield Cut(at, loss, seed, sort)
 
 

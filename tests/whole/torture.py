@@ -28,7 +28,7 @@ from pathlib import Path
 
 from tests.whole import replay
 from tests.whole.forked import Forks
-from tests.whole.trials import Log, Trial, make
+from tests.whole.trials import Log, Trial, endings, make
 from tests.whole.walks import WALKS, Walk, prepared, run
 
 CHANGES = (
@@ -43,8 +43,6 @@ CHANGED = re.compile(r"O_CREAT|O_TRUNC")
 LINE = re.compile(r"^(?P<pid>\d+) +(?P<call>\w+)\((?P<rest>.*)")
 Fault = tuple[str, int, str]
 """A call, which one of its kind it is, and what is to happen at it, in strace's words."""
-NAMES = re.compile(r"[0-9a-f]{8,}|[0-9]+|(?<=\.new-)[^/]+|(?<=export-)[^/]+")
-"""What of a file's name tells it from others of its sort."""
 
 
 def faults(forks: Forks, walk: Walk, start: Path, top: Path) -> list[tuple[Fault, str]]:
@@ -76,7 +74,7 @@ def faults(forks: Forks, walk: Walk, start: Path, top: Path) -> list[tuple[Fault
             makes = call in CHANGES and (call != "openat" or CHANGED.search(rest))
             kinds = ["signal=KILL"] if makes else []
             kinds += ["error=ENOSPC"] if call in SPACE and (call != "openat" or makes) else []
-            where = NAMES.sub("#", " ".join(re.findall(f'{re.escape(str(place))}([^>"]*)', rest)))
+            where = endings(" ".join(re.findall(f'{re.escape(str(place))}([^>"]*)', rest)))
             for kind in [*kinds, "error=EIO"]:
                 found.append(((call, seen[call], kind), f"{walk.name} {call} {kind} {where}"))
     shutil.rmtree(place)

@@ -9,7 +9,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,12 @@ class Trial:
     told: str
     sort: str
     made: Callable[[], str]
+
+
+def endings(names: str) -> str:
+    """Give the sorts of the files that are named, by their endings; whole names tell too much."""
+    own = [one.rpartition("/")[2] for one in names.split()]
+    return " ".join("new" if one.startswith(".new-") else PurePath(one).suffix for one in own)
 
 
 class Log:
