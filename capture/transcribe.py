@@ -86,6 +86,7 @@ def is_hint(word: str) -> bool:
 
 
 AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=6.0)
+QUICK = Way("", "quick", AGAIN.longest_s, AGAIN.pause_s, tail_s=3.0)
 PLAN = (
     Way("base-hangar", "window"),
     Way("tiny.en", "window", hints=True),
@@ -178,9 +179,8 @@ class Ear:
 
         It goes before any `hear` that is going on. Raises ModelMissingError.
         """
-        name = self._plan[0].model
-        way = Way(name, "quick", AGAIN.longest_s, AGAIN.pause_s, AGAIN.tail_s)
-        return _pieces(self._engine(name), samples, speech, way, (), self._turns.first)
+        model = self._engine(self._plan[0].model)
+        return _pieces(model, samples, speech, QUICK, (), self._turns.first)
 
     def _all(
         self, samples: Samples, sections: list[list[Span]], stash: Stash | None
