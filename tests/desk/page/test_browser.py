@@ -142,7 +142,7 @@ def test_a_phone_goes_on_where_the_network_was_cut(filled, serve, chromium, tmp_
     served = serve(filled.desk)
     context = chromium.new_context(viewport={"width": 390, "height": 844}, is_mobile=True)
     phone = context.new_page()
-    memo = sound(tmp_path / "20260314_113000.wav", 60.0, 510.0)
+    memo = sound(tmp_path / "20260314_113000.wav", 150.0, 510.0)  # pieces are of 1 MB
     pieces = []
 
     def cut(route):
