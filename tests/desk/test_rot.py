@@ -88,12 +88,13 @@ def test_a_copy_that_nobody_sealed_stands_in_for_nothing(cowlnote, record, home,
 
 
 def test_papers_name_what_rotted_in_place_of_its_picture(cowlnote, filled, home, tmp_path):
-    rot(kept(home, "jpg"))
+    photo = kept(home, "jpg")  # the vault names it by its hash
+    rot(photo)
     assert cowlnote("entry", "--pdf", tmp_path / "a.pdf", "--photos").code == 0
     ran = cowlnote("export", tmp_path / "out", "--leave-damaged")
     index = tmp_path / "out" / "data" / "entries" / "job-0001" / "index.html"
     assert ran.code == 8
-    assert "tach.jpg: is not what was kept" in index.read_text("utf-8")
+    assert f"tach.jpg #{photo.name[:12]}: is not what was kept" in index.read_text("utf-8")
 
 
 def test_a_note_that_says_something_else_of_its_bytes_is_made_anew(vault, sound, tmp_path):
