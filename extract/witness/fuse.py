@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from extract.exact.amiss import LEFT_OUT, SOUND_ALIKE
+from extract.exact.amiss import ARTICLE, LEFT_OUT, SOUND_ALIKE
 from extract.values.catalogue import Catalogue
 from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import STATED_TOO, Alternative, Draft, Evidence
@@ -21,7 +21,7 @@ from extract.witness.photo import NO_FILTER, NO_METER, NO_PART
 DIFFER = 0.55  # how sure a value is that another witness contradicts
 FAINT = 0.2  # how much less sure a later statement may be and still count
 # What one witness leaves open about which thing it is, or which letters, and another one answers.
-ANSWERED = (NO_FILTER, NO_PART, NO_METER, SOUND_ALIKE, LEFT_OUT)
+ANSWERED = (NO_FILTER, NO_PART, NO_METER, SOUND_ALIKE, LEFT_OUT, ARTICLE)
 AGREE = 0.99  # how sure two independent witnesses can make a value
 
 

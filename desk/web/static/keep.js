@@ -1,7 +1,7 @@
 // What the phone keeps until the desk has it: in the browser's own database, also when the page is closed.
 "use strict";
 
-const PIECE = 1024 * 1024; // a photo in few requests; a network that drops one loses no more
+const PIECE = 1024 * 1024; // a photo in few requests; one that the network drops is sent again whole
 const END = Number.MAX_SAFE_INTEGER;
 
 const asked = (request) => new Promise((ok, no) => {
