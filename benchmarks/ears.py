@@ -48,6 +48,7 @@ WAYS = (
     Way("tiny.en", "phrase", 12.0, 1.0, 6.0),
     Way("moonshine", "phrase", 12.0, 1.0),
     Way("moonshine", "short", 7.0, 0.6),
+    Way("moonshine-hangar", "phrase", 12.0, 1.0),
 )
 SILENT = 5  # values not drafted that one wrong without a doubt is as bad as: our own choice
 SHOWN = ("recall", "precision", "silent_wrong", "flagged")

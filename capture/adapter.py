@@ -29,6 +29,8 @@ import numpy as np
 
 from capture.errors import ModelMissingError
 
+BESIDE = "adapter.npz"
+"""Its name in the folder of a model that lays it on when it is loaded (`capture.moonshine`)."""
 GET, AGAIN = "run `cowlnote models get`", "get it from the project again"
 _VERSION, _HALF = 6, 4  # of the layout; CTranslate2's number for float16
 _LARGEST_SUM = 32.0  # below it the sums are exact

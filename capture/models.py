@@ -326,4 +326,8 @@ def _make(base: Path, model: Model, folder: Path) -> None:
     for file in model.files:
         if (base / file.name).is_file() and _sha256(base / file.name) == file.sha256:
             shutil.copyfile(base / file.name, folder / file.name)
-    adapter.merge(base / "model.bin", _home() / model.adapter, folder / "model.bin")
+    learnt = _home() / model.adapter
+    if (base / "model.bin").is_file():
+        adapter.merge(base / "model.bin", learnt, folder / "model.bin")
+    else:  # a make whose weights stay in 8 bits: what was learnt is laid on at every load
+        shutil.copyfile(learnt, folder / adapter.BESIDE)

@@ -1,8 +1,8 @@
 """Moonshine models in onnxruntime's form: another make of ear, trained on other data.
 
-It reads the waveform itself, so a piece costs its own length only; and it writes numbers as
-figures. To rule those out, as is done for Whisper, makes it break off or repeat itself; left to it
-they are right more often (docs/hearing.md).
+It reads the waveform itself, so a piece costs its own length only. As it comes it writes numbers
+as figures, and to rule those out, as for Whisper, makes it break off or repeat itself; with the
+adapter of this project it writes them as words, as they were said (docs/hearing.md).
 """
 
 from __future__ import annotations
@@ -14,10 +14,12 @@ from pathlib import Path
 
 import numpy as np
 
+from capture.adapter import BESIDE
 from capture.audio import RATE, Samples
 from capture.engine import Heard, Timed
 from capture.errors import ModelMissingError
-from capture.moonshine_decoder import BEGIN, END, Array, Decoder, Said
+from capture.moonshine_decoder import BEGIN, END, Decoder, Said
+from capture.moonshine_weights import Array, Tensors
 
 FRAME_S = 384 / RATE
 """The encoder gives a frame every 384 samples: its convolutions step by 64, 3 and 2."""
@@ -56,6 +58,7 @@ class Moonshine:
         options.intra_op_num_threads = options.inter_op_num_threads = 1
         options.log_severity_level = 3
         options.enable_cpu_mem_arena = False  # it keeps the most that any piece took
+        self._kept: list[onnxruntime.OrtValue] = []  # the session reads them where they lie
         try:
             self._texts = texts((folder / "tokenizer.bin").read_bytes())
             keep = [
@@ -63,10 +66,18 @@ class Moonshine:
                 for i, text in enumerate(self._texts)
                 if i >= LETTERS and text.isascii() and not text.startswith("  ")
             ]
+            encoder, learnt = folder / "encoder_model.ort", folder / BESIDE
+            adapter = learnt if learnt.is_file() else None
+            if adapter:
+                for name, array in Tensors(encoder, adapter).changed():
+                    self._kept.append(onnxruntime.OrtValue.ortvalue_from_numpy(array))
+                    options.add_initializer(name, self._kept[-1])
             self._encoder = onnxruntime.InferenceSession(
-                str(folder / "encoder_model.ort"), options, providers=["CPUExecutionProvider"]
+                str(encoder), options, providers=["CPUExecutionProvider"]
             )
-            self._decoder = Decoder(folder / "decoder_model_merged.ort", [BEGIN, END, *keep])
+            self._decoder = Decoder(
+                folder / "decoder_model_merged.ort", [BEGIN, END, *keep], adapter=adapter
+            )
         except Exception as error:
             raise ModelMissingError(
                 f"the speech model cannot be loaded ({type(error).__name__})",

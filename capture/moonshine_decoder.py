@@ -14,59 +14,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
-Array = npt.NDArray[Any]
+from capture.moonshine_weights import Array, Tensors
+
 BEGIN, END = 1, 2
 _EPS = np.float32(1e-5)
-_KINDS = {1: np.float32, 2: np.uint8, 3: np.int8}  # by the number of a type in the file
-
-
-class Tensors:
-    """A decoder file's tensors by name, as float32, each taken apart when it is asked for.
-
-    `uses` names the tensor that each multiplication of the graph takes. Raises ValueError,
-    IndexError, struct.error or the like where the file is none.
-    """
-
-    def __init__(self, path: Path) -> None:
-        from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs import InferenceSession
-
-        raw = path.read_bytes()
-        graph = InferenceSession.InferenceSession.GetRootAs(raw, 0).Model().Graph()
-        self._held: dict[str, Any] = {}
-        for i in range(graph.InitializersLength()):
-            one = graph.Initializers(i)
-            if one.DataType() in _KINDS:
-                shape = [one.Dims(k) for k in range(one.DimsLength())]
-                data = one.RawDataAsNumpy().view(_KINDS[one.DataType()])
-                self._held[one.Name().decode()] = data.reshape(shape)
-        branch = graph.Nodes(graph.NodesLength() - 1).Attributes(0).G()
-        nodes = [branch.Nodes(i) for i in range(branch.NodesLength())]
-        self.uses = {
-            node.Name().decode(): node.Inputs(1).decode().removesuffix("_add_tensor")
-            for node in nodes
-            if node.OpType() == b"MatMul"
-        }
-
-    def named(self, part: str) -> Array:
-        """Give the tensor with this in its name; of several, one that is more than a number."""
-        found: Array = next(v for k, v in self._held.items() if part in k and v.size > 1)
-        return found
-
-    def get(self, name: str, rows: Sequence[int] | None = None) -> Array:
-        """Give a tensor, or some rows of it; of 8 bits, q · scale + zero point as the graph has."""
-        data = self._held.get(f"{name}_quantized")
-        if data is None:
-            return np.array(self._held[name], np.float32)  # a view would keep the whole file
-        part: Array = data if rows is None else data[np.asarray(rows)]
-        made = part.astype(np.float32)
-        made *= self._held[f"{name}_scale"]
-        made += self._held[f"{name}_zero_point"]
-        return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +39,8 @@ class Layer:
 
 def _layer(n: int, held: Tensors) -> Layer:
     def w(*names: str) -> Array:
-        uses = [held.uses[f"/model/decoder/layers.{n}/{name}/MatMul"] for name in names]
-        return np.concatenate([held.get(name) for name in uses], axis=1)
+        uses = [held.used(f"model/decoder/layers.{n}/{name}") for name in names]
+        return np.concatenate(uses, axis=1)
 
     def v(name: str) -> Array:
         return held.get(f"model.decoder.layers.{n}.{name}_merged_0")
@@ -125,15 +79,17 @@ class Decoder:
     `keep` are the tokens that any text may have: of the others no weights are kept.
     """
 
-    def __init__(self, path: Path, keep: Sequence[int], heads: int = 8) -> None:
-        held = Tensors(path)
+    def __init__(
+        self, path: Path, keep: Sequence[int], heads: int = 8, adapter: Path | None = None
+    ) -> None:
+        held = Tensors(path, adapter)
         self._keep = np.asarray(keep)
         embed = held.get("model.decoder.embed_tokens.weight_merged_0", keep)
         self._out = np.ascontiguousarray(embed.T)  # and a token's own row is a column of it
         self._norm = held.get("model.decoder.norm.weight_merged_0")
         self._pace = held.named("rotary_emb").reshape(-1).copy()
         layers = 0
-        while f"/model/decoder/layers.{layers}/mlp/up_proj/MatMul" in held.uses:
+        while f"model/decoder/layers.{layers}/mlp/up_proj" in held.uses:
             layers += 1
         self._layers = [_layer(n, held) for n in range(layers)]
         self._heads, self._size = heads, len(self._out) // heads

@@ -16,11 +16,13 @@ from capture.audio import RATE
 from capture.errors import ModelMissingError
 from capture.moonshine import FRAME_S, Moonshine, texts, times
 from capture.moonshine_decoder import BEGIN, END, Decoder, Said
+from capture.moonshine_weights import Tensors
 
 MODELS = Path(__file__).parents[2] / "models"
 needs_model = pytest.mark.skipif(
     not (MODELS / "moonshine").is_dir(), reason="no moonshine; run `cowlnote models get`"
 )
+TWO = {"v_proj": 2.0, "dense": 0.5}  # of an attention: what undoes itself
 FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 
 
@@ -91,8 +93,9 @@ def test_a_text_that_ended_before_its_first_word_is_asked_for_once_more(
 
 @pytest.mark.slow
 @needs_model
-def test_noise_is_no_word() -> None:
-    ear = engine.load(MODELS / "moonshine")
+@pytest.mark.parametrize("name", ["moonshine", "moonshine-hangar"])
+def test_noise_is_no_word(name: str) -> None:
+    ear = engine.load(MODELS / name)
     for level in (0.003, 0.03, 0.2):
         noise = np.random.default_rng(5).normal(0, level, 4 * RATE).astype(np.float32)
         heard = ear.hear(noise)
@@ -136,11 +139,58 @@ def test_the_decoder_says_what_the_models_own_graph_says() -> None:
 
 @pytest.mark.slow
 @needs_model
-def test_what_it_writes_on_noise_is_told_as_made_up() -> None:
-    ear = engine.load(MODELS / "moonshine")
+@pytest.mark.parametrize("name", ["moonshine", "moonshine-hangar"])
+def test_what_it_writes_on_noise_is_told_as_made_up(name: str) -> None:
+    ear = engine.load(MODELS / name)
     rng = np.random.default_rng(7)
     for level in (0.0, 0.01, 0.1, 0.3):
         for seconds in (0.2, 3, 12):
             noise = rng.normal(size=int(seconds * RATE)).astype(np.float32) * level
             heard = ear.hear(noise)
             assert heard.invented or not heard.words, (level, seconds, heard)
+
+
+def scaled(factors: dict[str, float], into: Path) -> Path:
+    """Write an adapter, of full rank, that makes weights of the model so many times as large."""
+    made: dict[str, np.ndarray] = {}
+    for file in FILES[:2]:
+        held = Tensors(MODELS / "moonshine" / file)
+        for use in held.uses.keys() & factors.keys():
+            weight = held.used(use)
+            made[f"{use}.A"] = np.eye(len(weight), dtype=np.float16)
+            made[f"{use}.B"] = ((factors[use] - 1) * weight.T).astype(np.float16)
+    path = into / "adapter.npz"
+    np.savez(path, about="{}", **made)
+    return path
+
+
+@pytest.mark.slow
+@needs_model
+def test_what_was_learnt_is_laid_onto_both_halves(tmp_path: Path) -> None:
+    """Attention stays what it is when its values are doubled and what takes them in is halved.
+
+    That holds for any such network, so it tells whether each factor got to its own weight, whole
+    and the right way round, without a second computation of the network.
+    """
+    for name in FILES:
+        (tmp_path / name).symlink_to(MODELS / "moonshine" / name)
+    rng = np.random.default_rng(11)
+    piece = (rng.normal(0, 0.1, 2 * RATE) * np.sin(np.arange(2 * RATE) / 900)).astype(np.float32)
+    limit = 6
+
+    def frames_and_tokens(factors: dict[str, float]) -> tuple[np.ndarray, Said]:
+        scaled(factors, tmp_path)
+        ear = Moonshine(tmp_path)
+        (frames,) = ear._encoder.run(None, {"input_values": piece[None]})[0]
+        return frames, ear._decoder.decode(frames, limit, least=limit)
+
+    at = ("layers.3/self_attn", "model/decoder/layers.5/encoder_attn")
+    plain, said = frames_and_tokens({})
+    same, again = frames_and_tokens({f"{a}/{p}": f for a in at for p, f in TWO.items()})
+    assert same == pytest.approx(plain, abs=0.02 * float(np.abs(plain).max()))
+    assert again.tokens == said.tokens
+    assert again.likely == pytest.approx(said.likely, abs=0.02)
+    other, _ = frames_and_tokens({f"{at[0]}/v_proj": 2.0})
+    assert np.abs(other - plain).max() > 0.1 * np.abs(plain).max()
+    _, elsewhere = frames_and_tokens({f"{at[1]}/v_proj": 3.0})
+    assert elsewhere.likely != pytest.approx(said.likely, abs=0.02)

@@ -63,7 +63,7 @@ def _speech(monkeypatch: pytest.MonkeyPatch, *spans: tuple[float, float]) -> Non
 
 
 def _engines(ear: Ear, base: object, tiny: object, other: object | None = None) -> None:
-    made = {"base-hangar": base, "tiny.en": tiny, "moonshine": other or tiny}
+    made = {"base-hangar": base, "tiny.en": tiny, "moonshine-hangar": other or tiny}
     ear._engines.update(made)  # type: ignore[arg-type]
 
 
@@ -73,7 +73,7 @@ def test_each_model_is_a_hearing_of_its_own_with_its_name_and_settings(
     _speech(monkeypatch, (1.0, 3.0))
     _engines(ear, Says(_said("tach reads")), Says(_said("tack reads")))
     got = ear.hear(np.zeros(4 * RATE, np.float32), "a.m4a")
-    assert [h.model for h in got.hearings] == ["base-hangar", "tiny.en", "moonshine"]
+    assert [h.model for h in got.hearings] == ["base-hangar", "tiny.en", "moonshine-hangar"]
     assert ["nodigits" in h.settings for h in got.hearings] == [True, True, False]
     assert got.text == "tach reads"
     assert (got.media, got.duration_s, got.speech, got.began) == ("a.m4a", 4.0, ((1.0, 3.0),), None)
@@ -225,7 +225,7 @@ def test_a_tape_is_heard_model_by_model_and_says_the_same(
     _engines(ear, base, tiny, other)
     memo, tape = np.zeros(600 * RATE, np.int16), np.zeros(601 * RATE, np.int16)
     expected = ear.hear(memo, "a")
-    assert set(ear._engines) == {"base-hangar", "tiny.en", "moonshine"}
+    assert set(ear._engines) == {"base-hangar", "tiny.en", "moonshine-hangar"}
     got = ear.hear(tape, "a")
     assert set(ear._engines) == {"base-hangar"}  # what is read back waits for it
     assert got.hearings == expected.hearings

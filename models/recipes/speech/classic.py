@@ -15,9 +15,8 @@ from pathlib import Path
 
 import numpy as np
 import soundfile
-from notes import sentences
 from scipy.signal import resample
-from voices import said
+from voices import said, texts
 
 # what these engines' own letter rules get wrong
 RESPELT = {
@@ -94,7 +93,8 @@ def main() -> None:
     p.add_argument("--seed", type=int, required=True)
     p.add_argument("--count", type=int, required=True)
     p.add_argument("--prose", type=Path, required=True)
-    p.add_argument("--piper", type=Path, required=True)
+    p.add_argument("--talk", type=Path)
+    p.add_argument("--piper", type=Path, help="without it no piper voice speaks")
     p.add_argument(
         "--mix",
         type=float,
@@ -105,18 +105,19 @@ def main() -> None:
     p.add_argument("plan", type=Path)
     p.add_argument("out", type=Path)
     x = p.parse_args()
-    rng, piper = random.Random(x.seed), Piper(x.piper)
+    rng, piper = random.Random(x.seed), Piper(x.piper) if x.piper else None
+    mix = [*x.mix[:3], x.mix[3] if piper else 0]
     prose = x.prose.read_text("utf-8").splitlines()
+    talk = x.talk.read_text("utf-8").splitlines() if x.talk else []
     x.out.mkdir(parents=True, exist_ok=True)
     items, sound, numbers, left, group, one = [], [], [], 0, 100_000, {}
     with tempfile.TemporaryDirectory() as folder:
         wav = f"{folder}/a.wav"
-        for n, (_, text) in enumerate(sentences(x.seed, x.count)):
-            text = rng.choice(prose) if rng.random() < 0.07 else text
+        for n, text in enumerate(texts(x.seed, x.count, prose, talk)):
             if left == 0:
                 left, group = rng.randrange(8, 24), group + 1
                 one = {
-                    "engine": rng.choices(["espeak", "flite", "festival", "piper"], x.mix)[0],
+                    "engine": rng.choices(["espeak", "flite", "festival", "piper"], mix)[0],
                     "espeak": rng.choice(ESPEAK) + rng.choice(VARIANTS),
                     "wpm": rng.randrange(125, 190),
                     "high": rng.randrange(25, 75),

@@ -148,9 +148,10 @@ def compose(rng: random.Random, s: Sayings, words: Words, checking: bool, room: 
         (placed[-1][1] + placed[-1][2] if placed else rng.uniform(0.5, room))
         + rng.choice([0.05, 0.2, rng.uniform(0, 2)]),
     )
-    stamped = not checking and rng.random() < 0.35
+    timed = words.plain is not None  # Moonshine has neither time stamps nor words before
+    stamped = timed and not checking and rng.random() < 0.35
     head: list[int] = []
-    if not checking and placed and rng.random() < 0.2:
+    if timed and not checking and placed and rng.random() < 0.2:
         if rng.random() < 0.6:
             hint = ", ".join(rng.sample(HINTS, rng.randrange(4, len(HINTS)))) + rng.choice(
                 ["", "."]
@@ -158,7 +159,7 @@ def compose(rng: random.Random, s: Sayings, words: Words, checking: bool, room: 
         else:
             hint = " ".join(s.text[i] for i in rng.choices(rng.choice(s.train), k=2))
         head = [words.prev, *words.text(hint)[-90:]]
-    tokens = [*head, words.sot, *words.en] + ([] if stamped else [words.plain])
+    tokens = [*head, words.sot, *words.en] + ([words.plain] if timed and not stamped else [])
     begin = len(tokens)
     spans: list[tuple[float, float] | None] = []
     for i, a, d in placed:
@@ -231,13 +232,33 @@ class Loader:
         """Give features and tokens. `snr` in dB fixes the range (for checking; None: to train)."""
         room = 30.0 if snr or self.rng.random() < 0.5 else round(self.rng.uniform(3, 14), 1)
         items = [compose(self.rng, self.s, self.words, snr is not None, room) for _ in range(b)]
-        x = torch.zeros(b, N, device=self.device)
+        n = round(room * 50) * 320
+        x = self.mixed(items, N, snr)[:, :n]
+        # what follows the piece: nothing at all, more of the room, or features of 0, by tool
+        after = [self.rng.choices(["still", "room", "zero"], [0.65, 0.12, 0.23])[0] for _ in items]
+        ends = torch.tensor([i["end"] for i in items], device=self.device)[:, None]
+        still = torch.tensor([a == "still" for a in after], device=self.device)[:, None]
+        x = x * ~(still & (torch.arange(n, device=self.device) / 16000 > ends))
+        mel = hangar.log_mel(x, self.filters)
+        zero = torch.tensor([a == "zero" for a in after], device=self.device)[:, None]
+        mel = mel * ~(zero & (torch.arange(n // 160, device=self.device) / 100 > ends))[:, None]
+        if snr is None:  # hide a few bands and moments
+            for row in range(b):
+                if self.rng.random() < 0.3:
+                    a = self.rng.randrange(70)
+                    mel[row, a : a + self.rng.randrange(1, 11)] = mel[row].mean()
+        return {"sound": mel, **self.targets(items)}
+
+    def mixed(self, items: list[dict], n: int, snr: tuple[float, float] | None) -> Tensor:
+        """Give (B, n) samples of laid out items: said, in a room, in noise, through a phone."""
+        b = len(items)
+        x = torch.zeros(b, n, device=self.device)
         active = torch.zeros(b, device=self.device)
         for row, item in enumerate(items):
             for i, a, _ in item["placed"]:
                 clip = self.s.clip(i).float() / 32768 * self.rng.uniform(0.6, 1)
                 a = round(a * 16000)
-                clip = clip[: N - a]
+                clip = clip[: n - a]
                 x[row, a : a + len(clip)] += clip
                 active[row] += len(clip)
         x = hangar.rooms(x, 0.6)
@@ -251,23 +272,13 @@ class Loader:
             for _ in range(b)
         ]
         gain = torch.tensor([10 ** (-v / 20) for v in level], device=self.device)[:, None]
-        x = x + self.noise(b) * torch.where(power > 0, power * gain, 0.05)
+        x = x + self.noise(b)[:, :n] * torch.where(power > 0, power * gain, 0.05)
         x = hangar.phones(x, 0.75)
-        x = x * 10 ** (-(1.2 * torch.rand(b, 1, device=self.device)))
-        # what follows the piece: nothing at all, more of the room, or features of 0, by tool
-        n = round(room * 50) * 320
-        after = [self.rng.choices(["still", "room", "zero"], [0.65, 0.12, 0.23])[0] for _ in items]
-        ends = torch.tensor([i["end"] for i in items], device=self.device)[:, None]
-        still = torch.tensor([a == "still" for a in after], device=self.device)[:, None]
-        x = x[:, :n] * ~(still & (torch.arange(n, device=self.device) / 16000 > ends))
-        mel = hangar.log_mel(x, self.filters)
-        zero = torch.tensor([a == "zero" for a in after], device=self.device)[:, None]
-        mel = mel * ~(zero & (torch.arange(n // 160, device=self.device) / 100 > ends))[:, None]
-        if snr is None:  # hide a few bands and moments
-            for row in range(b):
-                if self.rng.random() < 0.3:
-                    a = self.rng.randrange(70)
-                    mel[row, a : a + self.rng.randrange(1, 11)] = mel[row].mean()
+        return x * 10 ** (-(1.2 * torch.rand(b, 1, device=self.device)))
+
+    def targets(self, items: list[dict]) -> dict:
+        """Give the tokens, what to learn at each, and in which seconds each is said."""
+        b = len(items)
         length = max(len(i["tokens"]) for i in items) - 1
         tokens = torch.full((b, length), self.words.eot)
         target = torch.full((b, length), -100)
@@ -284,10 +295,38 @@ class Loader:
                     low[row, a + j], high[row, a + j] = span
         to = self.device
         return {
-            "mel": mel,
             "tokens": tokens.to(to),
             "target": target.to(to),
             "low": low.to(to),
             "high": high.to(to),
             "text": [i["text"] for i in items],
         }
+
+
+class Pieces(Loader):
+    """Batches for Moonshine: the waveform itself, clips of about one length together."""
+
+    def __init__(
+        self, s: Sayings, words: Words, device: str, clips: int, rng: random.Random
+    ) -> None:
+        super().__init__(s, words, device, clips, rng)
+        self.waiting: list[list[dict]] = []
+
+    def batch(self, b: int, snr: tuple[float, float] | None = None) -> dict:
+        """Give samples and tokens. The network sees a piece's own length, so clips are sorted by it."""
+        if snr:
+            items = [compose(self.rng, self.s, self.words, True, 12) for _ in range(b)]
+        else:
+            if not self.waiting:
+                rooms = [self.rng.uniform(1.5, 12.5) for _ in range(8 * b)]
+                made = [compose(self.rng, self.s, self.words, False, room) for room in rooms]
+                made.sort(key=lambda item: item["end"])
+                self.waiting = [made[i : i + b] for i in range(0, len(made), b)]
+                self.rng.shuffle(self.waiting)
+            items = self.waiting.pop()
+        n = max(8000, round(max(i["end"] for i in items) * 16000))
+        x = self.mixed(items, n, snr)
+        ends = torch.tensor([i["end"] for i in items], device=self.device)[:, None]
+        still = torch.rand(len(items), 1, device=self.device) < 0.5
+        x = x * ~(still & (torch.arange(n, device=self.device) / 16000 > ends))
+        return {"sound": x, **self.targets(items)}

@@ -1,7 +1,8 @@
-"""Tune Whisper to spoken trade notes in noise: low-rank factors only.
+"""Tune Whisper or Moonshine to spoken trade notes in noise: low-rank factors only.
 
-    train.py MODEL SOUND --plan PLAN.json --plan CLASSIC.json --out OUT --seconds 280 [--device cuda --batch 96]
+    train.py MODEL SOUND [--table TOKENIZER.json] --plan PLAN.json --plan CLASSIC.json --out OUT --seconds 280 [--device cuda --batch 96]
 
+MODEL is a folder of Whisper's form, or with --table one of Moonshine's, of which TABLE are the tokens.
 SOUND holds part-*.npz of voices.py and classic.npz of classic.py. Writes OUT/step-*.npz (adapters).
 """
 
@@ -18,19 +19,20 @@ from pathlib import Path
 import numpy as np
 import torch
 import torch.nn.functional as F
-from clips import Loader, Sayings, Words
+from clips import Loader, Pieces, Sayings, Words
+from moonshine import Moonshine, Tokens
 from torch import Tensor
 from whisper import Whisper, greedy
 
 
-def losses(net: Whisper, w: dict[str, Tensor], batch: dict) -> tuple[Tensor, Tensor]:
+def losses(net: Whisper | Moonshine, w: dict[str, Tensor], batch: dict) -> tuple[Tensor, Tensor]:
     """Give the cross entropy of the words and the cost of looking away from where they are said."""
-    hidden, look = net.decode(w, batch["tokens"], net.encode(w, batch["mel"]))
+    hidden, look = net.decode(w, batch["tokens"], net.encode(w, batch["sound"]))
     keep = batch["target"] >= 0
-    logits = F.linear(hidden[keep], w["decoder/embeddings/weight"]).float()
+    logits = net.logits(w, hidden[keep])
     word = F.cross_entropy(logits, batch["target"][keep])
     said = batch["low"] >= 0
-    t = (torch.arange(look.shape[-1], device=look.device) + 0.5) * 0.02
+    t = (torch.arange(look.shape[-1], device=look.device) + 0.5) * net.frame_s
     within = (t >= batch["low"][said][:, None]) & (t <= batch["high"][said][:, None])
     mass = (look[said] * within).sum(-1)
     return word, -(mass + 1e-4).log().mean()
@@ -53,17 +55,21 @@ def errors(said: list[str], heard: list[str]) -> float:
     return wrong / max(1, total)
 
 
-def check(net: Whisper, batches: list[dict], words: Words) -> str:
+def check(net: Whisper | Moonshine, batches: list[dict], words: Words | Tokens) -> str:
     """Give the error rates on the checking batches, digits suppressed."""
-    banned = torch.zeros(len(net.w["decoder/embeddings/weight"]), device=batches[0]["mel"].device)
-    banned[words.digits] = -1e9
-    banned[words.eot + 1 :] = -1e9
     with torch.no_grad():
         w = net.weights()
+    names = ("decoder/embeddings/weight", "embed")
+    banned = torch.zeros(
+        len(next(w[n] for n in names if n in w)), device=batches[0]["sound"].device
+    )
+    banned[words.digits] = -1e9
+    if isinstance(words, Words):
+        banned[words.eot + 1 :] = -1e9
     found = []
     for batch in batches:
-        start = [words.sot, *words.en, words.plain]
-        made = greedy(net, w, batch["mel"], start, words.eot, 120, banned)
+        start = [words.sot, *words.en, *([] if words.plain is None else [words.plain])]
+        made = greedy(net, w, batch["sound"], start, words.eot, 120, banned)
         heard = [words.t.decode(m) for m in made]
         found.append(errors(batch["text"], heard))
     print(
@@ -83,6 +89,7 @@ def main() -> None:
     p = argparse.ArgumentParser(description=__doc__)
     p.add_argument("model", type=Path)
     p.add_argument("sound", type=Path)
+    p.add_argument("--table", type=Path)
     p.add_argument("--plan", type=Path, action="append", required=True)
     p.add_argument("--out", type=Path, required=True)
     p.add_argument("--seconds", type=float, default=280)
@@ -98,15 +105,16 @@ def main() -> None:
     torch.manual_seed(x.seed)
     rng = random.Random(x.seed)
     dtype = torch.bfloat16 if x.device == "cuda" else torch.float32
-    words = Words(x.model)
-    net = Whisper(x.model, x.rank, x.device, dtype)
-    base = hashlib.sha256((x.model / "model.bin").read_bytes()).hexdigest()
+    words = Tokens(x.table) if x.table else Words(x.model)
+    net = (Moonshine if x.table else Whisper)(x.model, x.rank, x.device, dtype)
+    files = ("encoder_model.ort", "decoder_model_merged.ort") if x.table else ("model.bin",)
+    base = [hashlib.sha256((x.model / file).read_bytes()).hexdigest() for file in files]
     s = Sayings(x.sound, x.plan, words, x.device)
     print(
         f"{len(s.text)} utterances, {sum(s.length) / 16000 / 3600:.2f} h, {len(s.train)}+{len(s.check)} speakers, {time.time() - began:.0f} s",
         flush=True,
     )
-    loader = Loader(s, words, x.device, x.noises, rng)
+    loader = (Pieces if x.table else Loader)(s, words, x.device, x.noises, rng)
     size = 64 if x.device == "cuda" else 2
     tests = [loader.batch(size, snr) for snr in ((40, 60), (10, 10.1), (5, 5.1), (0, 0.1))]
     print(f"ready after {time.time() - began:.0f} s", flush=True)
@@ -118,7 +126,7 @@ def main() -> None:
 
     def save() -> None:
         about = {
-            "base_sha256": base,
+            "base_sha256": " ".join(base),
             "steps": step,
             "rank": x.rank,
             "share": x.share,

@@ -1,6 +1,6 @@
 """Plan who says what, and say it: kokoro voices and blends of them, speed and pitch varied.
 
-    voices.py plan --seed 11 --count 9000 --prose prose.txt PLAN.json    (needs espeak-ng)
+    voices.py plan --seed 11 --count 9000 --prose prose.txt --talk talk.txt --vocab VOCAB PLAN.json    (needs espeak-ng)
     voices.py say PLAN.json MODEL VOICES OUT --part 0 --parts 15 [--until SECONDS] [--backwards]
 
 A plan holds each utterance's words, phoneme numbers, speaker and group (one group is one memo's
@@ -123,22 +123,31 @@ def speaker(rng: random.Random) -> dict[str, object]:
     }
 
 
-def plan(seed: int, count: int, prose: list[str], vocab: dict[str, int]) -> list[dict[str, object]]:
-    """Give `count` utterances in groups of 8 to 30 by one speaker."""
+def texts(seed: int, count: int, prose: list[str], talk: list[str]) -> list[str]:
+    """Give what is said: made-up notes, half of them marked notes' sentences where there are any."""
     from notes import sentences
 
     rng = random.Random(seed)
-    texts = [t for _, t in sentences(seed, count)]
+    made = [t for _, t in sentences(seed, count)]
     for i in range(count):
-        if prose and rng.random() < 0.07:
-            texts[i] = rng.choice(prose)
+        r = rng.random()
+        if prose and r < 0.07:
+            made[i] = rng.choice(prose)
+        elif talk and r < 0.55:
+            made[i] = rng.choice(talk)
+    return made
+
+
+def plan(seed: int, count: int, lines: list[str], vocab: dict[str, int]) -> list[dict]:
+    """Give `count` utterances in groups of 8 to 30 by one speaker."""
+    rng = random.Random(seed)
     who: list[tuple[int, dict[str, object]]] = []
     group = 0
     while len(who) < count:
         one = speaker(rng)
         who += [(group, one)] * rng.randrange(8, 31)
         group += 1
-    split = [re.findall(r"([^,.;:!?]+)([,.;:!?]*)", said(t)) for t in texts]
+    split = [re.findall(r"([^,.;:!?]+)([,.;:!?]*)", said(t)) for t in lines]
     known = {
         b: phonemes(
             sorted(
@@ -155,7 +164,7 @@ def plan(seed: int, count: int, prose: list[str], vocab: dict[str, int]) -> list
         for b in (False, True)
     }
     made = []
-    for i, (text, parts, (g, one)) in enumerate(zip(texts, split, who)):
+    for i, (text, parts, (g, one)) in enumerate(zip(lines, split, who)):
         line = " ".join(
             known[bool(one["british"])][c.strip()] + p[:1] for c, p in parts if c.strip()
         )
@@ -234,6 +243,7 @@ def main() -> None:
     a.add_argument("--seed", type=int, required=True)
     a.add_argument("--count", type=int, required=True)
     a.add_argument("--prose", type=Path)
+    a.add_argument("--talk", type=Path)
     a.add_argument("--vocab", type=Path, required=True)
     a.add_argument("plan", type=Path)
     a = sub.add_parser("say")
@@ -247,10 +257,14 @@ def main() -> None:
     a.add_argument("--backwards", action="store_true")
     x = p.parse_args()
     if x.do == "plan":
-        prose = x.prose.read_text("utf-8").splitlines() if x.prose else []
+        prose, talk = (p.read_text("utf-8").splitlines() if p else [] for p in (x.prose, x.talk))
         vocab = json.loads(x.vocab.read_text("utf-8"))["vocab"]
         x.plan.write_text(
-            json.dumps(plan(x.seed, x.count, prose, vocab), ensure_ascii=False), "utf-8"
+            json.dumps(
+                plan(x.seed, x.count, texts(x.seed, x.count, prose, talk), vocab),
+                ensure_ascii=False,
+            ),
+            "utf-8",
         )
         return
     x.out.mkdir(parents=True, exist_ok=True)

@@ -29,6 +29,8 @@ def arrays(model_bin: Path) -> dict[str, np.ndarray]:
 class Whisper(nn.Module):
     """The network. `targets` are the weights that get factors A (rank, in) and B (out, rank)."""
 
+    frame_s = 0.02
+
     def __init__(self, folder: Path, rank: int, device: str, dtype: torch.dtype) -> None:
         super().__init__()
         held = arrays(folder / "model.bin")
@@ -122,6 +124,10 @@ class Whisper(nn.Module):
             x = self._feed(w, f"decoder/layer_{i}/ffn", x)
         return self._norm(w, "decoder/layer_norm", x), torch.stack(looks).mean(0)
 
+    def logits(self, w: dict[str, Tensor], hidden: Tensor) -> Tensor:
+        """Give (..., vocabulary) from hidden states."""
+        return F.linear(hidden, w["decoder/embeddings/weight"]).float()
+
     def adapter(self, share: float) -> dict[str, np.ndarray]:
         """Give the factors as float16 arrays `NAME.A`, `NAME.B`, so that B·A is `share` of what was learnt."""
         held = {k: v.detach().cpu().numpy() for k, v in self.factors.items()}
@@ -137,21 +143,21 @@ class Whisper(nn.Module):
 
 @torch.no_grad()
 def greedy(
-    net: Whisper,
+    net: nn.Module,
     w: dict[str, Tensor],
-    mel: Tensor,
+    sound: Tensor,
     start: list[int],
     eot: int,
     most: int,
     banned: Tensor,
 ) -> list[list[int]]:
     """Give each clip's tokens, the likeliest at each step; `banned` is added to the logits."""
-    seen = net.encode(w, mel)
-    tokens = torch.tensor([start] * len(mel), device=mel.device)
-    done = torch.zeros(len(mel), dtype=torch.bool, device=mel.device)
+    seen = net.encode(w, sound)
+    tokens = torch.tensor([start] * len(sound), device=sound.device)
+    done = torch.zeros(len(sound), dtype=torch.bool, device=sound.device)
     for _ in range(most):
         hidden, _ = net.decode(w, tokens, seen)
-        best = (F.linear(hidden[:, -1], w["decoder/embeddings/weight"]).float() + banned).argmax(-1)
+        best = (net.logits(w, hidden[:, -1]) + banned).argmax(-1)
         best = torch.where(done, eot, best)
         done |= best == eot
         tokens = torch.cat([tokens, best[:, None]], 1)
