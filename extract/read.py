@@ -28,7 +28,7 @@ from extract.mend.doc import language, to_doc
 from extract.settle.settled import settle
 from extract.talk.outline import Element, clause_starts, outline, sentences
 from extract.talk.statements import Statement
-from extract.values.catalogue import Catalogue
+from extract.values.catalogue import Catalogue, Field
 from extract.values.defects import FINDINGS, one_thing
 from extract.values.draft import Alternative, Draft
 from extract.values.known import NOTHING, Known
@@ -75,9 +75,19 @@ def read_memo(
         if draft.confidence < doubt or torn:
             draft = draft.with_doubt(*(reasons or ("it was not heard clearly; listen again",)))
         draft = draft.with_doubt(*faint(verdict))
+        draft = _sized(draft, catalogue.fields[draft.name])
         drafts.append(_in_time(draft, _day(transcript, known)))
     found = too(fuse(drafts, catalogue, known), catalogue)
     return tuple(_beside(d, dropped, catalogue) for d in found)
+
+
+def _sized(draft: Draft, field: Field) -> Draft:
+    """Doubt a size that nobody makes: of what sounds alike, *thirty* and *forty*, one is made."""
+    value = draft.value
+    if not isinstance(value, Decimal) or not field.plausible(value) or field.made_in(value):
+        return draft
+    shown = field.kind_object.show(value, field.unit)
+    return draft.with_doubt(f"{shown} is no usual size of this; listen again")
 
 
 def _in_time(draft: Draft, day: date | None) -> Draft:

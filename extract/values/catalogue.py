@@ -30,7 +30,7 @@ JOB_KEYS = ("name", "label", "required", "usual", "marks", "app_a_items", "heed"
 # The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
 CUES = ("names", "frames", "subjects", "done", "undone", "yes", "no", "unless")
 _KEYS = frozenset(
-    ["kind", "label", "unit", "step", "range", "choices", "positions", "says", "decimals", "source",
+    ["kind", "label", "unit", "step", "range", "sizes", "choices", "positions", "says", "decimals", "source",
      "units", "over", "spelled", "adverse", "must_be_named", *CUES]
 )  # fmt: skip
 
@@ -44,6 +44,7 @@ class Field:
     """One field of the catalogue.
 
     `step` is the finest difference that matters and `low`, `high` what is plausible, all in `unit`;
+    `sizes` are those that such a thing is made in, `()` where it is measured or counted;
     `positions` are the places it has (cylinders, tires, plug rows), `()` where there is one;
     `places` are the words for each position; `cues` are the ways it is said, by kind of cue; `says`
     are the words for each choice; `decimals` is how many figures are expected after the point,
@@ -62,6 +63,7 @@ class Field:
     step: Decimal = Decimal("0.1")
     low: Decimal | None = None
     high: Decimal | None = None
+    sizes: tuple[Decimal, ...] = ()
     choices: tuple[str, ...] = ()
     positions: tuple[int | str, ...] = ()
     places: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -120,6 +122,11 @@ class Field:
     def plausible(self, value: Decimal) -> bool:
         """Say whether a number lies in the range that this field can have."""
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+    def made_in(self, value: Decimal) -> bool:
+        """Say whether a number is a size that such a thing is made in, to about half a step."""
+        near = self.step * Decimal("0.6")
+        return not self.sizes or any(abs(value - size) <= near for size in self.sizes)
 
     def finding(self, value: Value | None, known: Known = NOTHING) -> Finding | None:
         """Give what is adverse about a value of this field, or None (of a defect by its state)."""
@@ -237,6 +244,10 @@ def _field(name: str, raw: Any, file: str) -> Field:
         step=_decimal(name, "step", raw.get("step", "0.1"), file),
         low=low,
         high=high,
+        sizes=tuple(
+            _decimal(name, "sizes", size, file)
+            for size in _words(raw.get("sizes", []), f"{name}.sizes", file)
+        ),
         choices=_words(raw.get("choices", []), f"{name}.choices", file),
         positions=tuple(int(p) if p.isdigit() else p for p in places),
         places=places,

@@ -225,3 +225,15 @@ def test_thirty_two_beside_a_thirty_may_have_been_thirty_too(
     assert right.value == 32
     assert bool(right.doubts) is doubted
     assert [a.value for a in right.alternatives] == [30] * doubted
+
+
+@pytest.mark.parametrize(("thou", "doubted"), [("thirty-two", False), ("forty-two", True)])
+def test_a_size_of_wire_that_nobody_makes_is_doubted_though_all_heard_it(
+    catalogue: Catalogue, thou: str, doubted: bool
+):
+    """Sizes by the table of twists in NASM33540; a voice was heard so by two models."""
+    said = f"Wired the filter. Used {thou} thou safety wire."
+    draft = only(
+        read_memo(memo(heard(said), heard(said, "tiny.en")), catalogue), "lockwire_diameter"
+    )
+    assert bool([d for d in draft.doubts if "no usual size" in d]) is doubted
