@@ -30,8 +30,8 @@ JOB_KEYS = ("name", "label", "required", "usual", "marks", "app_a_items", "heed"
 # The ways a field can be said; data/fields/oil_and_filter.toml explains each at its head.
 CUES = ("names", "frames", "subjects", "done", "undone", "yes", "no", "unless")
 _KEYS = frozenset(
-    ["kind", "label", "unit", "step", "range", "sizes", "choices", "positions", "says", "decimals", "source",
-     "units", "over", "spelled", "adverse", "must_be_named", *CUES]
+    ["kind", "label", "unit", "step", "range", "sizes", "choices", "positions", "says", "decimals",
+     "source", "units", "over", "spelled", "adverse", "must_be_named", *CUES]
 )  # fmt: skip
 
 
