@@ -101,7 +101,17 @@ class Held:
         """Give the doubts of a clause that names a kind of aircraft, or another day."""
         told = (("aircraft", OTHER_AIRCRAFT), ("days", OTHER_DAY))
         clause = self._clauses(at)
-        return tuple(doubt for which, doubt in told if things_in(self.elements, *clause, which))
+        made = [doubt for which, doubt in told if things_in(self.elements, *clause, which)]
+        if OTHER_DAY not in made and self._back_then(at):
+            made.append(OTHER_DAY)
+        return tuple(made)
+
+    def _back_then(self, at: _Span) -> bool:
+        """Say whether *then* stands right before something, of a day named in a sentence before."""
+        start = self._sentence(at[0])[0]
+        if at[0] - 1 <= start or self.elements[at[0] - 1].norm != "then":
+            return False  # *then* at the head of a sentence tells what came next
+        return bool(things_in(self.elements, 0, start, "days"))
 
     def _tells_deed(self, at: _Span, entry: Field) -> bool:
         """Say whether a sentence tells a deed and denies none: *some of it stays on the magnet*."""
