@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -91,14 +91,16 @@ PLAN = (
     Way("base-hangar", "window"),
     Way("tiny.en", "window", hints=True),
     Way("moonshine-hangar", "phrase", AGAIN.longest_s, AGAIN.pause_s, how="greedy"),
+    Way("moonshine", "phrase", AGAIN.longest_s, AGAIN.pause_s, how="greedy"),
 )
 """How a memo is heard; the first way is shown. Each is of another model, for what a model misheard
-it mishears again; which of them are worth their time is in docs/hearing.md."""
+it mishears again, and the two tuned on the same clips may agree and be wrong; which of them are
+worth their time is in docs/hearing.md."""
 
 
 def ways(names: Sequence[str]) -> tuple[Way, ...]:
     """Give the ways to hear with these models, as in `PLAN`; one not in it by long windows."""
-    known = {way.model: way for way in (*PLAN, replace(PLAN[-1], model="moonshine"))}
+    known = {way.model: way for way in PLAN}
     return tuple(known.get(name, Way(name, "window")) for name in names)
 
 

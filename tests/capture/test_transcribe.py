@@ -63,7 +63,12 @@ def _speech(monkeypatch: pytest.MonkeyPatch, *spans: tuple[float, float]) -> Non
 
 
 def _engines(ear: Ear, base: object, tiny: object, other: object | None = None) -> None:
-    made = {"base-hangar": base, "tiny.en": tiny, "moonshine-hangar": other or tiny}
+    made = {
+        "base-hangar": base,
+        "tiny.en": tiny,
+        "moonshine-hangar": other or tiny,
+        "moonshine": other or tiny,
+    }
     ear._engines.update(made)  # type: ignore[arg-type]
 
 
@@ -73,8 +78,13 @@ def test_each_model_is_a_hearing_of_its_own_with_its_name_and_settings(
     _speech(monkeypatch, (1.0, 3.0))
     _engines(ear, Says(_said("tach reads")), Says(_said("tack reads")))
     got = ear.hear(np.zeros(4 * RATE, np.float32), "a.m4a")
-    assert [h.model for h in got.hearings] == ["base-hangar", "tiny.en", "moonshine-hangar"]
-    assert ["nodigits" in h.settings for h in got.hearings] == [True, True, False]
+    assert [h.model for h in got.hearings] == [
+        "base-hangar",
+        "tiny.en",
+        "moonshine-hangar",
+        "moonshine",
+    ]
+    assert ["nodigits" in h.settings for h in got.hearings] == [True, True, False, False]
     assert got.text == "tach reads"
     assert (got.media, got.duration_s, got.speech, got.began) == ("a.m4a", 4.0, ((1.0, 3.0),), None)
 
@@ -130,7 +140,7 @@ def test_what_a_model_makes_up_is_dropped_and_the_others_stay(
     made_up = Says(_said("thank you"), invented=True)
     _engines(ear, Says(_said("oil is in")), made_up, Says(_said("oil is in")))
     got = ear.hear(np.zeros(2 * RATE, np.float32), "a")
-    assert [bool(h.words) for h in got.hearings] == [True, False, True]
+    assert [bool(h.words) for h in got.hearings] == [True, False, True, True]
 
 
 def test_a_stretch_in_which_no_model_hears_a_voice_by_windows_stays_empty(
@@ -213,7 +223,7 @@ def test_progress_rises_to_the_whole(ear: Ear, monkeypatch: pytest.MonkeyPatch) 
     told: list[float] = []
     ear.hear(np.zeros(200 * RATE, np.int16), "a", told.append)
     assert told == sorted(told)
-    assert len(told) == 12  # four sections in three ways
+    assert len(told) == 16  # four sections in four ways
     assert told[-1] == 1.0
 
 
@@ -225,7 +235,7 @@ def test_a_tape_is_heard_model_by_model_and_says_the_same(
     _engines(ear, base, tiny, other)
     memo, tape = np.zeros(600 * RATE, np.int16), np.zeros(601 * RATE, np.int16)
     expected = ear.hear(memo, "a")
-    assert set(ear._engines) == {"base-hangar", "tiny.en", "moonshine-hangar"}
+    assert set(ear._engines) == {"base-hangar", "tiny.en", "moonshine-hangar", "moonshine"}
     got = ear.hear(tape, "a")
     assert set(ear._engines) == {"base-hangar"}  # what is read back waits for it
     assert got.hearings == expected.hearings
