@@ -11,6 +11,22 @@ from collections.abc import Iterator
 import numpy as np
 
 
+def _shares(weights: dict[int, float]) -> dict[int, float]:
+    return {away: weight / sum(weights.values()) for away, weight in weights.items()}
+
+
+SLACK = _shares(
+    {-4: 0.05, -3: 0.3, -2: 1.0, -1: 1.0, 0: 1.0, 1: 1.0, 2: 1.0, 3: 0.6, 4: 0.3, 5: 0.1}
+)
+"""How a worn drum at rest may lean, in tenths of a digit, as shares of one: that five drums lean
+back alike is then less likely than that they turn together. By eye, no source."""
+LAG = {
+    away: float(np.log(share))
+    for away, share in _shares({-2: 0.6, -1: 0.8, 0: 1.0, 1: 0.8, 2: 0.6}).items()
+}
+"""Likewise how far a turning drum may be off the last one; the logarithm of the share."""
+
+
 def carry(phases: list[np.ndarray]) -> tuple[dict[int, float], dict[int, float]]:
     """Weigh the numbers that drums with these phases can show, the rightmost drum last.
 
@@ -70,8 +86,9 @@ def _ways(options: list[np.ndarray]) -> Iterator[tuple[list[int], float]]:
 
 def _near(log: np.ndarray, bin_: int, back: int) -> float:
     """How well a turning drum fits; those further left may lag or lead by more."""
-    reach = 0 if back == 0 else 2
-    return float(max(log[(bin_ + d) % 100] - 0.25 * abs(d) for d in range(-reach, reach + 1)))
+    if back == 0:
+        return float(log[bin_])
+    return float(np.logaddexp.reduce([log[(bin_ + d) % 100] + w for d, w in LAG.items()]))
 
 
 def _still(log: np.ndarray, digit: int) -> float:
@@ -81,7 +98,6 @@ def _still(log: np.ndarray, digit: int) -> float:
 
 def _tolerant(phase: np.ndarray) -> np.ndarray:
     """For each digit how likely a resting drum shows it, with the slack of worn drums."""
-    slack = {-4: 0.05, -3: 0.3, -2: 1.0, -1: 1.0, 0: 1.0, 1: 1.0, 2: 1.0, 3: 0.6, 4: 0.3, 5: 0.1}
     return np.array(
-        [sum(phase[(d * 10 + k) % 100] * w for k, w in slack.items()) for d in range(10)]
+        [sum(phase[(d * 10 + k) % 100] * w for k, w in SLACK.items()) for d in range(10)]
     )
