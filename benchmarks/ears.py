@@ -7,7 +7,8 @@ one core, and keeps the words and the processor seconds in DIR (a run that was b
 what every single, pair and triple of ways would have heard, and the sets named with --also, scores
 the drafts with the set's own scorer, and prints those that no cheaper one equals.
 
-SET holds `truth.json` (see benchmarks/scoring.py). A way is `model/name`, as in `WAYS`.
+SET holds `truth.json` (see benchmarks/scoring.py). A way is `model/name`, as in `WAYS`. Those of
+`tiny.en` need `cowlnote models get tiny.en` first.
 """
 
 from __future__ import annotations
@@ -50,6 +51,8 @@ WAYS = (
     Way("moonshine", "short", 7.0, 0.6),
     Way("moonshine-hangar", "phrase", 12.0, 1.0),
 )
+TRADE = ("tach", "Hobbs", "quarts", "safetied", "torqued", "cowl", "leak check", "thou")
+"""Shown to a way with hints."""
 SILENT = 5  # values not drafted that one wrong without a doubt is as bad as: our own choice
 SHOWN = ("recall", "precision", "silent_wrong", "flagged")
 
@@ -71,7 +74,7 @@ def hear(folder: Path, into: Path) -> None:
     A way that stands behind another of its model and pieces shares what that one encoded.
     """
     into.mkdir(parents=True, exist_ok=True)
-    ear = Ear(MODELS)
+    ear = Ear(MODELS, words=TRADE)
     memos = memos_of(folder / "truth.json")
     for number, memo in enumerate(memos, 1):
         file = into / f"{memo['media']}.json"

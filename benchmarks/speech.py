@@ -7,7 +7,8 @@ DIR holds `truth.json` (see benchmarks/scoring.py) and the recordings. Rows, in 
 - all hearings: `cowlnote try --json` on every recording;
 - with the last tach time known (--last-tach): the same for every recording in which a tach time is
   said, each with a profile whose last reading is 24.6 h below the true one;
-- `base` and `tiny.en`: one decoding each with faster-whisper's own defaults, word times added.
+- `base` and `tiny.en` (`cowlnote models get tiny.en` fetches it): one decoding each with
+  faster-whisper's own defaults, word times added.
 
 Prints the set's scorer's figures of each row, then all rows side by side with word error (jiwer,
 lower case, numbers spelled out by num2words), and of the whole program the real time factor (wall

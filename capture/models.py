@@ -16,7 +16,7 @@ import sys
 import tempfile
 import tomllib
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -67,7 +67,8 @@ class Model:
     """A folder that a speech engine loads by path (`capture.engine.load`).
 
     `made_from` names another model of the manifest and `adapter` the small file beside the manifest
-    whose weights are added to it; both are empty for a model that is fetched as it is.
+    whose weights are added to it; both are empty for a model that is fetched as it is. Nothing is
+    heard with an `extra` one unless somebody names it, so it is fetched only then.
     """
 
     name: str
@@ -76,6 +77,7 @@ class Model:
     files: tuple[ModelFile, ...]
     made_from: str = ""
     adapter: str = ""
+    extra: bool = False
 
 
 def _home() -> Path:
@@ -99,6 +101,7 @@ def manifest(path: Path | None = None) -> tuple[Model, ...]:
             ),
             m.get("made_from", ""),
             m.get("adapter", ""),
+            m.get("extra", False),
         )
         for m in raw["model"]
     )
@@ -210,8 +213,9 @@ def state(models_dir: Path, model: Model) -> str:
 
 
 def verify(models_dir: Path) -> list[tuple[str, str]]:
-    """Check every byte of every model of the manifest: its name and its `state`."""
-    found = [(model.name, state(models_dir, model)) for model in manifest()]
+    """Check every byte of the models, extra ones if they are there: each name and its `state`."""
+    looked = [m for m in manifest() if not m.extra or has(models_dir, m.name)]
+    found = [(model.name, state(models_dir, model)) for model in looked]
     return [*found, *_photo(models_dir), *_reader()]
 
 
@@ -250,15 +254,22 @@ def has(models_dir: Path, name: str) -> bool:
     return (models_dir / name).is_dir()
 
 
-def get(models_dir: Path, progress: Progress | None = None) -> list[str]:
+def get(models_dir: Path, progress: Progress | None = None, extra: Sequence[str] = ()) -> list[str]:
     """Fetch or make every model that is not there or not right, and give their names.
 
-    A model is laid under a temporary name, checked byte by byte, and renamed: a folder that
-    carries a model's name is whole. Raises ModelMissingError where one cannot be had.
+    Of the extra ones those that are named, and those that are there and not right. A model is laid
+    under a temporary name, checked byte by byte, and renamed: a folder that carries a model's name
+    is whole. Raises ModelMissingError where one cannot be had.
     """
     tell = progress or (lambda _what, _done: None)
+    unknown = [name for name in extra if name not in names()]
+    if unknown:
+        raise ModelMissingError(
+            f"no such model; known are {', '.join(names())}", unknown[0], "name one of those"
+        )
     models_dir.mkdir(parents=True, exist_ok=True)
-    lacking = [model for model in manifest() if state(models_dir, model) != "right"]
+    wanted = [m for m in manifest() if not m.extra or m.name in extra or has(models_dir, m.name)]
+    lacking = [model for model in wanted if state(models_dir, model) != "right"]
     for number, model in enumerate(lacking):
         tell(f"{'making' if model.made_from else 'fetching'} {model.name}", number / len(lacking))
         with tempfile.TemporaryDirectory(prefix=".new-", dir=models_dir) as aside:

@@ -68,9 +68,9 @@ class Hearing:
 class Transcript:
     """A memo as heard, perhaps several times.
 
-    `hearings` holds at least one; the first is the one shown and searched. `speech` are the
-    stretches in which somebody speaks, as (start_s, end_s). `began` is when the memo began, if
-    known.
+    `hearings` holds at least one; the first that heard any words is the one shown and searched.
+    `speech` are the stretches in which somebody speaks, as (start_s, end_s). `began` is when the
+    memo began, if known.
     """
 
     media: str
@@ -80,14 +80,19 @@ class Transcript:
     began: Instant | None = None
 
     @property
+    def shown(self) -> Hearing | None:
+        """Give the hearing that is shown: the first with words, else the first."""
+        return next((h for h in self.hearings if h.words), next(iter(self.hearings), None))
+
+    @property
     def words(self) -> tuple[Word, ...]:
         """Give the words of the hearing that is shown."""
-        return self.hearings[0].words if self.hearings else ()
+        return self.shown.words if self.shown else ()
 
     @property
     def text(self) -> str:
         """Give the text of the hearing that is shown."""
-        return self.hearings[0].text if self.hearings else ""
+        return self.shown.text if self.shown else ""
 
     def moment(self, second: float) -> datetime | None:
         """Give the wall-clock time of a second of the memo, or None where its start is unknown."""

@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import AbstractContextManager, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import Protocol
@@ -37,9 +37,6 @@ LONGEST_WORD_S = 1.2
 ONSET_S = 0.1
 """How long before speech its stretch begins: the padding of `find_speech`."""
 NEAR_ONSET_S = 0.4
-TRADE = ("tach", "Hobbs", "quarts", "safetied", "torqued", "cowl", "leak check", "thou")
-"""Shown to `tiny.en` in one hearing. It took no word from there that was not said; `base` did."""
-
 
 _NUMBER_WORDS = """zero oh one two three four five six seven eight nine niner ten eleven twelve
 thirteen fourteen fifteen sixteen seventeen eighteen nineteen twenty thirty forty fifty sixty
@@ -58,8 +55,8 @@ class Transcriber(Protocol):
 class Way:
     """One way to hear a section: by which model, in pieces of which length, with which hints.
 
-    `longest_s` and `pause_s` bound the pieces; `tail_s` is as in `Engine.hear`; `how` is
-    said in the transcript.
+    `longest_s` and `pause_s` bound the pieces; `tail_s` is as in `Engine.hear`; `hints` shows it
+    the owner's words, if there are any; `how` is said in the transcript.
     """
 
     model: str
@@ -85,11 +82,10 @@ def is_hint(word: str) -> bool:
     return bool(re.fullmatch(r"[A-Za-z' -]{2,40}", word)) and not parts & NUMBERS
 
 
-AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0, tail_s=6.0)
+AGAIN = Way("", "again", longest_s=12.0, pause_s=1.0)
 QUICK = Way("", "quick", AGAIN.longest_s, AGAIN.pause_s, tail_s=3.0)
 PLAN = (
-    Way("base-hangar", "window"),
-    Way("tiny.en", "window", hints=True),
+    Way("base-hangar", "section", tail_s=6.0, hints=True),
     Way("moonshine-hangar", "phrase", AGAIN.longest_s, AGAIN.pause_s, how="greedy"),
     Way("moonshine", "phrase", AGAIN.longest_s, AGAIN.pause_s, how="greedy"),
 )
@@ -124,8 +120,9 @@ class Ear:
     ) -> None:
         self._turns = turns or Turns()
         self._models_dir = models_dir
-        self._plan = ways(models) if models else PLAN
-        self._hints = (*TRADE, *(word for word in words if is_hint(word)))
+        self._hints = tuple(word for word in words if is_hint(word))
+        plan = ways(models) if models else PLAN
+        self._plan = tuple(replace(way, hints=way.hints and bool(self._hints)) for way in plan)
         self._stash = stash
         self._engines: dict[str, Engine] = {}
         self._loading = threading.Lock()
@@ -170,11 +167,15 @@ class Ear:
         return Transcript(media, len(samples) / RATE, hearings, tuple(speech))
 
     def _voiced(self, heard: list[list[list[Word]]]) -> list[int]:
-        """Give the sections in which some model heard a voice by windows."""
-        windows = [n for n, way in enumerate(self._plan) if way.longest_s == SECTION_S]
+        """Give the sections in which a model that hears them whole heard a voice, or two others."""
+        whole = [n for n, way in enumerate(self._plan) if way.longest_s == SECTION_S]
         count = len(heard[0]) if heard else 0
-        by = windows or range(len(self._plan))
-        return [at for at in range(count) if any(heard[n][at] for n in by)]
+        enough = min(2, len(self._plan))
+        return [
+            at
+            for at in range(count)
+            if any(heard[n][at] for n in whole) or sum(bool(way[at]) for way in heard) >= enough
+        ]
 
     def quick(self, samples: Samples, speech: list[Span]) -> list[Word]:
         """Hear stretches of speech once, by the first model: what is said back at once.

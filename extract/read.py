@@ -126,7 +126,7 @@ def verdicts(
     for doc, _ in docs:
         doc._.statements = dated(due(doc, catalogue, known), _day(transcript, known))
     made = []
-    shown = transcript.hearings[0].model if transcript.hearings else ""
+    shown = transcript.shown.model if transcript.shown else ""
     for verdict in compare(docs, catalogue, shown):
         statement = verdict.event.statement
         if statement is None:

@@ -73,17 +73,21 @@ def list_(ctx: typer.Context) -> None:
 
     folder = opening.settings(ctx.obj).models_dir
     for model in rows.manifest():
-        state = "there" if rows.has(folder, model.name) else "not there"
+        lacking = "not needed" if model.extra else "not there"
+        state = "there" if rows.has(folder, model.name) else lacking
         say.line(f"{model.name:<14} {state:<10} {model.source} ({model.licence})")
 
 
 @models.command()
-def get(ctx: typer.Context) -> None:
+def get(
+    ctx: typer.Context,
+    extra: Annotated[list[str] | None, typer.Argument(help="extra models to fetch too")] = None,
+) -> None:
     """Fetch the models. The only command that reaches a network."""
     from capture import models as rows
 
     folder = opening.settings(ctx.obj).models_dir
-    made = rows.get(folder, say.fetching)
+    made = rows.get(folder, say.fetching, extra or ())
     say.line(f"{', '.join(made)} laid in {folder}" if made else f"all models are right in {folder}")
 
 
