@@ -125,7 +125,9 @@ class Ear:
         self._plan = tuple(replace(way, hints=way.hints and bool(self._hints)) for way in plan)
         self._stash = stash
         self._engines: dict[str, Engine] = {}
-        self._loading = threading.Lock()
+        self._lock = threading.Lock()
+        self._loading: dict[str, threading.Lock] = {}
+        self._memos, self._changed = 0, threading.Condition()
 
     def check(self) -> None:
         """Raise ModelMissingError if a model that will be needed is absent or altered."""
@@ -133,7 +135,9 @@ class Ear:
             models.where(self._models_dir, way.model)
 
     def _engine(self, name: str) -> Engine:
-        with self._loading:  # two threads may hear at once, and a model is loaded once
+        with self._lock:
+            loading = self._loading.setdefault(name, threading.Lock())
+        with loading:  # several threads hear at once, and a model is loaded once
             if name not in self._engines:
                 keep_memory()
                 self._engines[name] = engine.load(models.where(self._models_dir, name))
@@ -144,8 +148,26 @@ class Ear:
         """Hear samples (n,) at 16 kHz mono in every way; `began` is left to whoever knows.
 
         Words are in order and do not overlap within a hearing; times are seconds from the start.
+        Several threads may ask at once; a tape is heard alone.
         """
         self.check()
+        with self._beside(tape=len(samples) > LONG_S * RATE):
+            return self._hear(samples, media, progress)
+
+    @contextmanager
+    def _beside(self, *, tape: bool) -> Iterator[None]:
+        """Let memos be heard side by side, and a tape alone: it lets go of models in between."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._memos == 0 if tape else self._memos >= 0)
+            self._memos += -1 if tape else 1
+        try:
+            yield
+        finally:
+            with self._changed:
+                self._memos -= -1 if tape else 1
+                self._changed.notify_all()
+
+    def _hear(self, samples: Samples, media: str, progress: Progress | None) -> Transcript:
         speech = list(find_speech(samples))
         plan = self._plan
         key = [f"{way.model} {way.settings}" for way in plan] + list(self._hints)
@@ -218,15 +240,14 @@ class Ear:
                         forget(samples)
                         give_back()
                     yield way, at, words
-                if tape:
+                if tape and turn:
                     self._let_go(turn[0][0])
 
     def _let_go(self, way: int) -> None:
         """Let go of a way's model, unless it is the first's."""
         model = self._plan[way].model
         if model != self._plan[0].model:
-            with self._loading:
-                self._engines.pop(model, None)
+            self._engines.pop(model, None)
             give_back()
 
     def _section(self, samples: Samples, section: list[Span], way: Way) -> list[Word]:

@@ -28,8 +28,11 @@ class LateEar:
     """An ear that loads its models when it first hears.
 
     With `resumes` it leaves in the home how far a long memo was heard, and goes on there. With
-    `turns` a quick hearing goes before the others.
+    `turns` a quick hearing goes before the others. It may be asked for `at_once` memos at once, so
+    that no core waits for the last piece of one.
     """
+
+    at_once = 2
 
     def __init__(
         self, settings: Settings, *, resumes: bool = True, turns: Turns | None = None

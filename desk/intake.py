@@ -26,6 +26,7 @@ from capture.regular import spelt
 from capture.trying import MOST, Trying
 from capture.vault import ENDS, Vault, kind_of
 from desk import drafting, observe, placing, recorders, recovery, understood
+from desk.hearings import Hearings
 from desk.settings import Settings
 from desk.trial import try_input as try_input
 from desk.understood import Lost
@@ -194,8 +195,8 @@ def take_in(
     batch = list({media.id: media for media in _keep_all(files, run)}.values())
     run.summary.already = sum(1 for media in batch if media.job is not None)
     made: dict[int, JobDone] = {}
-    for part in _rounds(batch, run):
-        _hear_all(part, run)
+    for part, at_once in _rounds(batch, run):
+        _hear_all(part, run, at_once)
         _read_all(part, run)
         for number in sorted(_place(part, run, job, kind)):
             made[number] = _queue(number, batch, run)
@@ -203,11 +204,12 @@ def take_in(
     return run.summary
 
 
-def _rounds(batch: list[Media], run: Run) -> Iterator[list[Media]]:
-    """Give what is to be heard and read: first what is good, then what once ended a run.
+def _rounds(batch: list[Media], run: Run) -> Iterator[tuple[list[Media], int]]:
+    """Give what is to be heard and read, and how many at once: what once ended a run comes last.
 
-    What earlier runs left behind joins the batch. So the good files are drafted before a bad one is
-    looked at again; one that ended two runs is set aside, until somebody names it again.
+    That is heard one by one, so that it is known which it was. What earlier runs left behind joins
+    the batch. So the good files are drafted before a bad one is looked at again; one that ended two
+    runs is set aside, until somebody names it again.
     """
     named = {media.id for media in batch}
     with run.store.session(write=False) as session:
@@ -224,9 +226,9 @@ def _rounds(batch: list[Media], run: Run) -> Iterator[list[Media]]:
             good.append(media)  # it still belongs to a job
         else:
             (tried if deaths else good).append(media)
-    yield good
+    yield good, getattr(run.ear, "at_once", 1)
     if tried:
-        yield tried
+        yield tried, 1
 
 
 def _gather(paths: Iterable[Path], run: Run) -> list[Path]:
@@ -280,21 +282,25 @@ def _keep_all(files: Sequence[Path], run: Run) -> Iterator[Media]:
         yield media
 
 
-def _hear_all(batch: list[Media], run: Run) -> None:
-    """Hear every memo that was not yet heard."""
+def _hear_all(batch: list[Media], run: Run, at_once: int) -> None:
+    """Hear every memo that was not yet heard; so many at once, noted one after another."""
     memos = [media for media in batch if media.kind == "memo"]
-    for number, media in enumerate(memos, 1):
-        if media.state == "heard" or media.id in run.aside:
-            continue
-        run.report.doing("hearing", media.name, number, len(memos))
-        with _leaving(media, run):
-            path = run.vault.proved(media.sha256)
-            heard, doubt = observe.hear(path, media.name, run.ear, run.report.share)
-            with run.store.session() as session:
-                rows.keep_transcript(session, media.id, heard)
-            run.summary.memos += 1
-            if doubt:
-                run.report.notice(f"{media.name}: {doubt}")
+    todo = [
+        (number, media)
+        for number, media in enumerate(memos, 1)
+        if media.state != "heard" and media.id not in run.aside
+    ]
+    with Hearings(run.vault, run.ear, run.report.share, at_once) as hearings:
+        for place, (number, media) in enumerate(todo):
+            run.report.doing("hearing", media.name, number, len(memos))
+            with _leaving(media, run):
+                ahead = [other for _, other in todo[place : place + at_once]]
+                heard, doubt = hearings.of(media, ahead)
+                with run.store.session() as session:
+                    rows.keep_transcript(session, media.id, heard)
+                run.summary.memos += 1
+                if doubt:
+                    run.report.notice(f"{media.name}: {doubt}")
 
 
 def _set_aside(media: Media, run: Run) -> None:

@@ -2,7 +2,10 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Sequence
+import threading
+import time
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from pathlib import Path
 
@@ -104,12 +107,13 @@ def test_no_hint_holds_a_figure(word: str) -> None:
         assert not is_hint(word)
 
 
+@pytest.mark.parametrize("seconds", [1, 601])
 def test_no_speech_gives_no_words_and_loads_no_model(
-    ear: Ear, monkeypatch: pytest.MonkeyPatch
+    ear: Ear, monkeypatch: pytest.MonkeyPatch, seconds: int
 ) -> None:
     _speech(monkeypatch)
     monkeypatch.setattr(engine, "load", lambda _folder: pytest.fail("a model was loaded"))
-    got = ear.hear(np.zeros(RATE, np.float32), "a")
+    got = ear.hear(np.zeros(seconds * RATE, np.float32), "a")
     assert got.text == ""
     assert len(got.hearings) == len(transcribe.PLAN)
 
@@ -234,6 +238,30 @@ def test_a_tape_is_heard_model_by_model_and_says_the_same(
     got = ear.hear(tape, "a")
     assert set(ear._engines) == {"base-hangar"}  # what is read back waits for it
     assert got.hearings == expected.hearings
+
+
+def test_memos_are_heard_side_by_side_and_a_tape_alone(
+    ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    memo, tape = np.zeros(RATE, np.int16), np.zeros(601 * RATE, np.int16)
+    lock, now, seen = threading.Lock(), [0, 0], set()
+
+    def find(samples: np.ndarray) -> Iterator[tuple[float, float]]:
+        kind = int(len(samples) > len(memo))
+        with lock:
+            now[kind] += 1
+            seen.add(tuple(now))
+        time.sleep(0.2)
+        with lock:
+            now[kind] -= 1
+        return iter(())
+
+    monkeypatch.setattr(transcribe, "find_speech", find)
+    with ThreadPoolExecutor(5) as pool:
+        for got in pool.map(lambda one: ear.hear(one, "a"), (memo, tape, memo, memo, tape)):
+            assert got.text == ""
+    assert max(memos for memos, _ in seen) > 1
+    assert {(memos, tapes) for memos, tapes in seen if tapes} == {(0, 1)}
 
 
 def test_a_run_that_was_killed_goes_on_where_it_was(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import threading
 from pathlib import Path
 
 import pytest
@@ -380,6 +381,23 @@ def test_a_file_that_ended_a_run_is_heard_after_the_good_ones_are_drafted(
         take_what_is_left(home, engines, catalogue)
     assert good.calls == [second]
     assert values(cowlnote)["filter_torque"] == 17  # drafted before the other was tried again
+
+
+def test_several_at_once_give_what_one_after_another_gives_and_no_suspect_is_among_them(
+    cowlnote, folder, home, engines, failing_ear, catalogue
+):
+    first, second = sorted(p.name for p in folder.glob("*.wav"))
+    good, engines.ear = engines.ear, failing_ear("no model")
+    take(cowlnote, folder)
+    died(home, first, 1)
+    engines.ear, seen = good, []
+    good.at_once, hear = 2, good.hear
+    good.hear = lambda *given: seen.append(threading.current_thread()) or hear(*given)
+    take_what_is_left(home, engines, catalogue)
+    assert good.calls == [second, first]
+    assert seen[0] is not threading.current_thread()
+    assert seen[1] is threading.current_thread()  # heard alone, so that it is known which it was
+    assert values(cowlnote) == {"tach_time": 2345.6, "filter_torque": 17}
 
 
 def test_a_file_that_ended_two_runs_is_set_aside_by_name_and_heard_when_named_again(
