@@ -40,15 +40,11 @@ from extract.values.known import Known
 
 MODELS = Path(__file__).parents[1] / "models"
 WAYS = (
+    Way("base-hangar", "section", tail_s=6.0),
     Way("base-hangar", "window"),
-    Way("base-hangar", "phrase", 12.0, 1.0, 6.0),
-    Way("base", "window"),
     Way("base", "phrase", 12.0, 1.0, 6.0),
-    Way("tiny.en", "window"),
     Way("tiny.en", "hints", hints=True),
-    Way("tiny.en", "phrase", 12.0, 1.0, 6.0),
     Way("moonshine", "phrase", 12.0, 1.0),
-    Way("moonshine", "short", 7.0, 0.6),
     Way("moonshine-hangar", "phrase", 12.0, 1.0),
 )
 TRADE = ("tach", "Hobbs", "quarts", "safetied", "torqued", "cowl", "leak check", "thou")

@@ -164,6 +164,11 @@ def names() -> tuple[str, ...]:
     return tuple(model.name for model in manifest())
 
 
+def needed() -> tuple[Model, ...]:
+    """Give the models of the manifest that memos are heard with, and what they are made from."""
+    return tuple(model for model in manifest() if not model.extra)
+
+
 def _sha256(path: Path) -> str:
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()

