@@ -74,11 +74,20 @@ def read_memo(
         torn = lone or verdict.barred_models or verdict.other_values
         if draft.confidence < doubt or torn:
             draft = draft.with_doubt(*(reasons or ("it was not heard clearly; listen again",)))
-        draft = draft.with_doubt(*faint(verdict))
+        draft = draft.with_doubt(*faint(verdict), *_unheard(draft, transcript))
         draft = _sized(draft, catalogue.fields[draft.name])
         drafts.append(_in_time(draft, _day(transcript, known)))
     found = too(fuse(drafts, catalogue, known), catalogue)
     return tuple(_beside(d, dropped, catalogue) for d in found)
+
+
+def _unheard(draft: Draft, transcript: Transcript) -> tuple[str, ...]:
+    """Doubt what others heard where the first hearing has no word: it may be noise."""
+    if draft.start is None or draft.end is None:
+        return ()
+    first, *others = transcript.hearings
+    near = any(w.end_s > draft.start and w.start_s < draft.end for w in first.words)
+    return () if near or not others else ("the first listening heard nothing here; listen again",)
 
 
 def _sized(draft: Draft, field: Field) -> Draft:

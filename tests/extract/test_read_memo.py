@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 
@@ -237,3 +238,19 @@ def test_a_size_of_wire_that_nobody_makes_is_doubted_though_all_heard_it(
         read_memo(memo(heard(said), heard(said, "tiny.en")), catalogue), "lockwire_diameter"
     )
     assert bool([d for d in draft.doubts if "no usual size" in d]) is doubted
+
+
+@pytest.mark.parametrize("first", ["", "we are done here"])
+def test_what_others_heard_where_the_first_hearing_has_nothing_is_doubted(
+    catalogue: Catalogue, first: str
+):
+    said = "Six and a half quarts of oil added."
+    before = tuple(Word(w, 0.1 * n, 0.1 * n + 0.1, 0.9) for n, w in enumerate(first.split()))
+    later = tuple(replace(w, start_s=w.start_s + 5, end_s=w.end_s + 5) for w in heard(said).words)
+    others = (Hearing("moonshine-hangar", "test", later), Hearing("moonshine", "test", later))
+    told = memo(Hearing("base-hangar", "test", before), *others)
+    draft = only(read_memo(told, catalogue), "oil_added")
+    assert draft.value == Decimal("6.5")
+    assert [d for d in draft.doubts if "first listening heard nothing" in d]
+    whole = memo(Hearing("base-hangar", "test", later), *others)
+    assert only(read_memo(whole, catalogue), "oil_added").doubts == ()
